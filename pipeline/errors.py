@@ -1,0 +1,67 @@
+"""What can go wrong for a user, in words a user can act on: one exception tree and its wording.
+
+Each message says what is wrong with the value in quotes, where (file and line, table or column), what is allowed and
+what to do next. A traceback reaching a user is a defect.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+SHOWN = 30  # names listed in one line
+
+
+class AirhoursError(Exception):
+    """Anything a user can mend; its text is one plain line, and the command ends with status 2."""
+
+
+class SiteError(AirhoursError):
+    """The site folder or its site.toml cannot be used."""
+
+
+class FeedError(AirhoursError):
+    """A feed file cannot be used as a whole."""
+
+
+class StoreError(AirhoursError):
+    """The database cannot be opened or written."""
+
+
+class CheckError(AirhoursError):
+    """A data check could not be decided, which is neither passed nor failed."""
+
+
+class OutputError(AirhoursError):
+    """The out folder cannot be written."""
+
+
+def missing_column(file: str, column: str, found: Iterable[str]) -> FeedError:
+    """The error for a feed file that lacks a column it cannot do without."""
+    names = [name for name in found if name]
+    near = get_close_matches(column, names, n=1, cutoff=0.6)
+    hint = f' Did you mean to name "{near[0]}" {column}?' if near else f" Add the column {column}."
+    shown = ", ".join(names[:SHOWN]) + (f" and {len(names) - SHOWN} more" if len(names) > SHOWN else "")
+    return FeedError(f'{file} has no column "{column}". It has: {shown or "nothing"}.{hint}')
+
+
+def missing_feed(feed: str, pattern: str) -> FeedError:
+    """The error for a required feed with no file."""
+    return FeedError(f"No {feed} found: the site has no file {pattern}. Put the export there.")
+
+
+def empty_feed(file: str, columns: Iterable[str]) -> FeedError:
+    """The error for a required feed whose files hold not even a header."""
+    return FeedError(f"{file} is empty. Expected a header line with {', '.join(columns)}, then a line a row.")
+
+
+def wrong_setting(file: str, key: str, value: object, allowed: str) -> SiteError:
+    """The error for a value in site.toml that is not allowed."""
+    return SiteError(f'{file}, key {key}: "{value}" is not allowed. Expected {allowed}.')
+
+
+def undecided_check(check_id: str, reason: str) -> CheckError:
+    """The error for a check that its judge could not decide."""
+    return CheckError(
+        f'check "{check_id}" could not be decided: {reason} Compare its entry in suites.toml with its table.'
+    )

@@ -1,0 +1,62 @@
+"""What passes through the doors of the rooms: frozen, and nothing that computes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+LoadAction = Literal["loaded", "unchanged", "reloaded", "gone"]
+Severity = Literal["stop", "note"]
+
+
+@dataclass(frozen=True)
+class FileLoad:
+    """One feed file and what this run did with it; ``rows`` counts its rows, for ``gone`` those taken out.
+
+    ``file`` is relative to the site with "/" between folders; ``sha256`` is of the bytes as stored.
+    """
+
+    file: str
+    feed: str
+    sha256: str
+    action: LoadAction
+    rows: int
+
+
+@dataclass(frozen=True)
+class LoadResult:
+    """What loading a site did: each file, and whether the database holds anything else than before.
+
+    ``notes`` are whole sentences for the narration, such as why unchanged files were read again.
+    """
+
+    files: tuple[FileLoad, ...]
+    is_changed: bool
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CheckOutcome:
+    """One data check and how it went; ``touches`` names the figures that may be wrong where it failed.
+
+    ``found_count`` rows, of the ``of_count`` that were looked at, break the rule. A check of severity ``stop`` that did
+    not pass means that figures cannot be believed; a ``note`` is to be known when reading them.
+    """
+
+    check_id: str
+    table: str
+    rule: str
+    severity: Severity
+    why: str
+    touches: tuple[str, ...]
+    found_count: int
+    of_count: int
+    passed: bool
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """All data checks in the order of the suites; ``is_stopped`` where one of severity ``stop`` did not pass."""
+
+    is_stopped: bool
+    results: tuple[CheckOutcome, ...]

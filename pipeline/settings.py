@@ -1,0 +1,137 @@
+"""The site's settings, read once from site.toml and frozen: every threshold has its unit in its name."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import asdict, dataclass
+from datetime import datetime, time
+from difflib import get_close_matches
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from pipeline.errors import SiteError, wrong_setting
+
+THRESHOLDS: dict[str, float] = {
+    "lead_s": 600.0,
+    "carry_s": 14400.0,
+    "silence_s": 180.0,
+    "tail_s": 15.0,
+    "merge_gap_s": 1.0,
+    "start_delay_s": 0.0,
+    "incident_gap_s": 900.0,
+    "ticket_window_h": 24.0,
+}
+REQUIRED = ("name", "timezone", "day_starts", "frame_rate")
+KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS)
+FILE = "site.toml"
+LARGEST = 1_000_000_000  # seconds: thirty years, and room for every sum with an instant
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One site's settings. Seconds end in ``_s``, hours in ``_h``; ``day_starts`` is local wall time, "HH:MM"."""
+
+    name: str
+    timezone: str
+    day_starts: str
+    frame_rate: float
+    sync_tolerance_s: float
+    lead_s: float
+    carry_s: float
+    silence_s: float
+    tail_s: float
+    merge_gap_s: float
+    start_delay_s: float
+    incident_gap_s: float
+    ticket_window_h: float
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The zone of stamps that carry no offset."""
+        return ZoneInfo(self.timezone)
+
+    @property
+    def day_start(self) -> time:
+        """Local wall time at which the broadcast day starts."""
+        return time.fromisoformat(self.day_starts)
+
+    def row(self) -> dict[str, object]:
+        """The settings as one row of ``site_settings``."""
+        return asdict(self)
+
+
+def read_settings(site: Path) -> Settings:
+    """The settings of the site folder ``site``.
+
+    Raises:
+        SiteError: no folder, no readable site.toml, a key missing, unknown or out of range.
+    """
+    values = _read_toml(site)
+    if "feeds" in values:
+        raise SiteError(
+            f"{FILE} has [[feeds]] tables, which this version does not read. Take them out, and name the files and "
+            "their columns as README.md lists them."
+        )
+    for key in values:
+        if key not in KNOWN:
+            near = get_close_matches(key, KNOWN, n=1)
+            hint = f" Did you mean {near[0]}?" if near else f" Known keys: {', '.join(KNOWN)}."
+            raise SiteError(f'{FILE} has the unknown key "{key}".{hint}')
+    for key in REQUIRED:
+        if key not in values:
+            raise SiteError(f'{FILE} has no key "{key}". It needs: {", ".join(REQUIRED)}.')
+    frame_rate = _number(values["frame_rate"], "frame_rate", is_above_zero=True)
+    return Settings(
+        name=_text(values["name"], "name"),
+        timezone=_zone_name(values["timezone"]),
+        day_starts=_wall_time(values["day_starts"]),
+        frame_rate=frame_rate,
+        sync_tolerance_s=_number(values.get("sync_tolerance_s", 1 / frame_rate), "sync_tolerance_s"),
+        **{key: _number(values.get(key, default), key) for key, default in THRESHOLDS.items()},
+    )
+
+
+def _read_toml(site: Path) -> dict[str, object]:
+    if not site.is_dir():
+        raise SiteError(f'"{site}" is not a folder. Expected a site folder that holds {FILE} and the feeds.')
+    path = site / FILE
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise SiteError(f'"{site}" has no {FILE}. A site folder needs one with {", ".join(REQUIRED)}.') from None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise SiteError(f"{path} cannot be read as TOML: {error}. Mend that line and run again.") from None
+
+
+def _text(value: object, key: str) -> str:
+    if isinstance(value, str) and value.strip():
+        return value.strip()
+    raise wrong_setting(FILE, key, value, "a text that is not empty")
+
+
+def _zone_name(value: object) -> str:
+    try:
+        return ZoneInfo(_text(value, "timezone")).key
+    except (OSError, ValueError, KeyError):
+        raise wrong_setting(FILE, "timezone", value, 'a zone of the IANA list, such as "Europe/Stockholm"') from None
+
+
+def _wall_time(value: object) -> str:
+    text = (
+        value.isoformat("minutes" if value.second == value.microsecond == 0 else "auto")
+        if isinstance(value, time)
+        else value
+    )
+    try:
+        return datetime.strptime(str(text), "%H:%M").strftime("%H:%M")  # noqa: DTZ007 - a wall time has no zone
+    except ValueError:
+        raise wrong_setting(FILE, "day_starts", value, 'a wall time such as "06:00"') from None
+
+
+def _number(value: object, key: str, *, is_above_zero: bool = False) -> float:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    # A not-a-number compares as false with everything, and a huge whole number is no float.
+    if is_number and (value > 0 if is_above_zero else value >= 0) and value <= LARGEST:  # type: ignore[operator]
+        return float(value)  # type: ignore[arg-type]
+    allowed = "a number above 0" if is_above_zero else "a number, 0 or more"
+    raise wrong_setting(FILE, key, value, f"{allowed}, and at most {LARGEST:,}")
