@@ -1,0 +1,143 @@
+"""Types the cells of a batch by its feed's definition: what can be read becomes a row of the feed's table, the rest is
+set aside with the first reason found, in the order of the columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from pipeline.ingest.batch import Batch, all_aside, aside_rows, cell_name
+from pipeline.ingest.feeds import BOOKINGS, Column, Feed
+from pipeline.ingest.stamps import SKIPPED, read_stamps
+
+NUMBER = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
+LONGEST_QUOTE = 60
+NOT_AFTER = "The booking ends at or before its start (starts {}, ends {}). Expected an end after the start."
+ON_AIR_ROLES = ("air", "protect")
+
+
+def type_rows(feed: Feed, batch: Batch, zone: ZoneInfo) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The readable rows, with the columns of the feed's table but ``file``, and the rows set aside.
+
+    ``zone`` is that of stamps without an offset. Every row of the batch is in exactly one of the two frames.
+    """
+    frame = batch.rows.with_columns(_named_cells(feed, batch.headers))
+    frame = _with_stamps(feed, frame, zone)
+    frame = frame.with_columns(pl.coalesce(*_reasons(feed)).alias("reason"))
+    bad = frame.filter(pl.col("reason").is_not_null())
+    kept = frame.filter(pl.col("reason").is_null()).select(
+        "line", "text", *(part for column in feed.columns for part in _stored(column)), _extra(feed, batch.headers)
+    )
+    return kept, all_aside([batch.aside, aside_rows(bad["line"], bad["text"], bad["reason"])])
+
+
+def _named_cells(feed: Feed, headers: Sequence[str]) -> list[pl.Expr]:
+    place = {header: cell_name(k) for k, header in enumerate(headers)}
+    empty = pl.lit(None, pl.String)
+    return [
+        (pl.col(place[column.name]) if column.name in place else empty).alias(f"own_{column.name}")
+        for column in feed.columns
+    ]
+
+
+def _cell(column: Column) -> pl.Expr:
+    return pl.col(f"own_{column.name}")
+
+
+def _with_stamps(feed: Feed, frame: pl.DataFrame, zone: ZoneInfo) -> pl.DataFrame:
+    times = [column for column in feed.columns if column.kind == "time"]
+    stamps = [
+        read_stamps(frame[f"own_{column.name}"], zone).select(pl.all().name.prefix(f"{column.name}_"))
+        for column in times
+    ]
+    return pl.concat([frame, *stamps], how="horizontal")
+
+
+def _number(column: Column) -> pl.Expr:
+    value = pl.when(_cell(column).str.contains(NUMBER)).then(_cell(column)).cast(pl.Float64, strict=False)
+    return pl.when(value.is_finite()).then(value)
+
+
+def _stored(column: Column) -> list[pl.Expr]:
+    stored = column.stored or column.name
+    if column.kind == "number":
+        return [_number(column).alias(stored)]
+    if column.kind != "time":
+        return [_cell(column).alias(stored)]
+    kept = [
+        _cell(column).alias(name) if name == "at_text" else pl.col(f"{column.name}_{name}").alias(name)
+        for name in column.keeps
+    ]
+    return [*kept[:1], pl.col(f"{column.name}_at_utc").alias(stored), *kept[1:]]
+
+
+def _reasons(feed: Feed) -> list[pl.Expr]:
+    reasons = [reason for column in feed.columns for reason in _reasons_of(feed, column)]
+    return [*reasons, *_booking_reasons()] if feed is BOOKINGS else reasons
+
+
+def _reasons_of(feed: Feed, column: Column) -> list[pl.Expr]:
+    cell = _cell(column)
+    reasons: list[pl.Expr] = []
+    if column.is_filled:
+        empty = f"The cell {column.name} is empty. Every row of {feed.name} needs one."
+        reasons.append(pl.when(cell.is_null()).then(pl.lit(empty)))
+    if column.kind == "time":
+        reasons += _time_reasons(column)
+    elif column.kind == "number":
+        wrong = f" is not a number in column {column.name}. Expected one such as 0.04."
+        reasons.append(pl.when(cell.is_not_null() & _number(column).is_null()).then(_quoted(cell) + wrong))
+    elif column.kind == "word":
+        article = "an" if column.name[0] in "aeiou" else "a"
+        wrong = f" is not {article} {column.name}. Expected one of {', '.join(column.words)}."
+        reasons.append(pl.when(~cell.is_in(column.words)).then(_quoted(cell) + wrong))
+    return reasons
+
+
+def _time_reasons(column: Column) -> list[pl.Expr]:
+    problem, text = pl.col(f"{column.name}_problem"), _quoted(_cell(column))
+    skipped = f" in column {column.name} is a local time that does not exist on that day (clocks go forward)."
+    wrong = f" is not a time in column {column.name}. Expected an ISO 8601 time."
+    return [
+        pl.when(problem == SKIPPED).then(text + skipped),
+        pl.when(problem.is_not_null()).then(text + wrong),
+    ]
+
+
+def _booking_reasons() -> list[pl.Expr]:
+    on_air = pl.col("own_role").is_in(ON_AIR_ROLES)
+    reasons: list[pl.Expr] = [
+        pl.when(on_air & pl.col(f"own_{name}").is_null()).then(
+            pl.format(f"The cell {name} is empty. Every booking for {{}} needs one.", pl.col("own_role"))
+        )
+        for name in ("transmission", "channel")
+    ]
+    starts, ends = pl.col("own_starts"), pl.col("own_ends")
+    backwards = pl.col("ends_at_utc") <= pl.col("starts_at_utc")
+    return [*reasons, pl.when(backwards).then(pl.format(NOT_AFTER, _quoted(starts), _quoted(ends)))]
+
+
+def _quoted(cell: pl.Expr) -> pl.Expr:
+    """The cell in quotes, on one line, cut to what a reader needs to find it."""
+    start = cell.str.head(LONGEST_QUOTE).str.replace_all(r"\s", " ")
+    dots = pl.when(cell.str.len_chars() > LONGEST_QUOTE).then(pl.lit("…")).otherwise(pl.lit(""))
+    return pl.concat_str(pl.lit('"'), start, dots, pl.lit('"'))
+
+
+def _extra(feed: Feed, headers: Sequence[str]) -> pl.Expr:
+    """Recorded cells of other columns as JSON text, sorted by name so that the order of columns decides nothing."""
+    known = {column.name for column in feed.columns}
+    others = sorted((header, cell_name(k)) for k, header in enumerate(headers) if header not in known)
+    if not others:
+        return pl.lit(None, pl.String).alias("extra")
+    pairs = [_json_pair(header, pl.col(name)) for header, name in others]
+    joined = pl.concat_str(pairs, separator=",", ignore_nulls=True)
+    return pl.when(joined != "").then(pl.concat_str(pl.lit("{"), joined, pl.lit("}"))).alias("extra")
+
+
+def _json_pair(header: str, cell: pl.Expr) -> pl.Expr:
+    pair = pl.struct(cell.alias(header)).struct.json_encode().str.strip_prefix("{").str.strip_suffix("}")
+    return pl.when(cell.is_not_null()).then(pair)
