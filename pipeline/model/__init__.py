@@ -1,0 +1,3 @@
+"""Build every table of sql/ in the order in which they read each other."""
+
+from pipeline.model.build import build_models as build_models

@@ -1,0 +1,97 @@
+-- Machines that a take or a start names on a channel during a piece, and that so join the transmission from then on.
+-- Left out: a machine booked to another transmission at that instant, and the machine that a programme change leaves
+-- (fed over from the programme before: booked to it or named in it on this channel, and that ended at most the lead ago).
+-- grain: one naming
+-- key: channel, at_utc, machine, is_left
+-- reads: core_pieces, core_takes, clean_switches, core_booked_spans, core_settings
+with
+pieces as (select * from core_pieces),
+booked as (select * from core_booked_spans),
+settings as (select * from core_settings),
+namings as (
+    select channel, at_utc, from_machine as machine, true as is_left from core_takes
+    union
+    select channel, at_utc, to_machine, false from core_takes
+    union
+    select channel, at_utc, to_machine, false from clean_switches where action = 'start'
+),
+inside as (
+    select
+        p.channel,
+        p.transmission,
+        p.window_started_at_utc,
+        p.window_ended_at_utc,
+        p.ended_at_utc as piece_ended_at_utc,
+        n.machine,
+        n.at_utc,
+        n.is_left
+    from namings as n
+    inner join pieces as p on n.channel = p.channel and n.at_utc >= p.started_at_utc and n.at_utc < p.ended_at_utc
+    where n.machine is not null and n.machine not in ('standby', 'other')
+),
+free as (
+    select i.*
+    from inside as i
+    where not exists (
+        select 1
+        from booked as b
+        where b.machine = i.machine
+            and b.transmission <> i.transmission
+            and i.at_utc >= b.started_at_utc
+            and i.at_utc < b.ended_at_utc
+    )
+),
+brought_over as (
+    select f.channel, f.at_utc, f.machine
+    from free as f
+    cross join settings as s
+    inner join booked as b
+        on f.machine = b.machine
+        and f.channel = b.channel
+        and f.transmission <> b.transmission
+        and b.ended_at_utc <= f.at_utc
+        and b.ended_at_utc >= f.at_utc - s.lead_time
+    where f.is_left
+    union
+    select f.channel, f.at_utc, f.machine
+    from free as f
+    cross join settings as s
+    inner join free as b
+        on f.machine = b.machine
+        and f.channel = b.channel
+        and f.transmission <> b.transmission
+        and b.piece_ended_at_utc <= f.at_utc
+        and b.piece_ended_at_utc >= f.at_utc - s.lead_time
+    where f.is_left
+),
+earlier as (
+    select f.channel, f.at_utc, f.machine
+    from free as f
+    inner join free as t
+        on f.channel = t.channel
+        and f.window_started_at_utc = t.window_started_at_utc
+        and f.transmission = t.transmission
+        and f.machine = t.machine
+        and t.at_utc < f.at_utc
+        and not t.is_left
+    where f.is_left
+    union
+    select f.channel, f.at_utc, f.machine
+    from free as f
+    inner join booked as b
+        on f.machine = b.machine
+        and f.transmission = b.transmission
+        and f.channel = b.channel
+        and f.at_utc >= b.started_at_utc
+        and f.at_utc < b.ended_at_utc
+    where f.is_left
+),
+joining as (
+    select f.*
+    from free as f
+    left join brought_over as o on f.channel = o.channel and f.at_utc = o.at_utc and f.machine = o.machine
+    left join earlier as e on f.channel = e.channel and f.at_utc = e.at_utc and f.machine = e.machine
+    where not f.is_left or o.machine is null or e.machine is not null
+),
+distinct_namings as (select distinct * from joining)
+select * from distinct_namings

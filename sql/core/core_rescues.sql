@@ -1,0 +1,57 @@
+-- Air taken over by another source: feed on `other` that follows not-good air or was taken with the reason fault.
+-- grain: one stay on `other`
+-- key: channel, started_at_utc
+-- reads: core_feed, core_takes, core_air_spans
+with
+stays as (
+    select
+        *,
+        lag(feed) over (partition by channel, piece_started_at_utc order by stay_no) as feed_before,
+        last_value(case when feed not in ('standby', 'other') then feed end ignore nulls) over (
+            partition by channel, piece_started_at_utc order by stay_no
+            rows between unbounded preceding and current row
+        ) as last_machine
+    from core_feed
+),
+numbered as (
+    select
+        *,
+        sum(case when feed_before = 'other' then 0 else 1 end) over (
+            partition by channel, piece_started_at_utc order by stay_no
+            rows between unbounded preceding and current row
+        ) as away_no
+    from stays
+    where feed = 'other'
+),
+away as (
+    select
+        channel,
+        transmission,
+        piece_started_at_utc,
+        arg_min(put_there_by, stay_no) as take_no,
+        arg_min(last_machine, stay_no) as machine,
+        min(started_at_utc) as started_at_utc,
+        max(ended_at_utc) as ended_at_utc
+    from numbered
+    group by channel, transmission, piece_started_at_utc, away_no
+),
+before_it as (
+    select
+        a.*,
+        coalesce(t.reason = 'fault', false) as is_for_fault,
+        b.state is not null as follows_lost_air
+    from away as a
+    left join core_takes as t on a.take_no = t.take_no
+    left join core_air_spans as b
+        on a.channel = b.channel
+        and a.piece_started_at_utc = b.piece_started_at_utc
+        and b.ended_at_utc = a.started_at_utc
+        and b.state = 'lost'
+    where a.ended_at_utc > a.started_at_utc
+),
+rescues as (
+    select channel, transmission, piece_started_at_utc, started_at_utc, ended_at_utc, machine, take_no
+    from before_it
+    where is_for_fault or follows_lost_air
+)
+select * from rescues

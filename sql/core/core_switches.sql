@@ -1,0 +1,128 @@
+-- Changes of feed inside a piece from one machine of the transmission to another, timed at the first take, also by way
+-- of standby. A stated reason decides the kind; else what was known of the two machines at the first take.
+-- grain: one switch
+-- key: switch_no
+-- reads: core_feed, core_takes, core_members, core_piece_states, core_alarms, core_air_booked, core_early_ends
+with
+changes as (
+    select
+        f.*,
+        t.reason,
+        lag(f.feed) over (partition by f.channel, f.piece_started_at_utc order by f.stay_no) as previous_feed
+    from core_feed as f
+    left join core_takes as t on f.take_no = t.take_no
+),
+stays as (
+    select
+        *,
+        lag(feed) over stay as feed_before,
+        lag(feed, 2) over stay as feed_two_before,
+        lag(started_at_utc) over stay as before_started_at_utc,
+        lag(take_no) over stay as before_take_no,
+        lag(reason) over stay as before_reason
+    from changes
+    where previous_feed is null or previous_feed <> feed
+    window stay as (partition by channel, piece_started_at_utc order by stay_no)
+),
+moves as (
+    select
+        channel,
+        transmission,
+        piece_started_at_utc,
+        case when feed_before = 'standby' then before_started_at_utc else started_at_utc end as at_utc,
+        started_at_utc as completed_at_utc,
+        case when feed_before = 'standby' then feed_two_before else feed_before end as from_machine,
+        feed as to_machine,
+        case when feed_before = 'standby' then coalesce(before_reason, reason) else reason end as reason,
+        case when feed_before = 'standby' then before_take_no else take_no end as take_no
+    from stays
+    where feed not in ('standby', 'other')
+),
+within as (
+    select m.*
+    from moves as m
+    left join core_early_ends as e on m.channel = e.channel and m.piece_started_at_utc = e.piece_started_at_utc
+    where m.from_machine is not null
+        and (e.ended_early_at_utc is null or m.completed_at_utc < e.ended_early_at_utc)
+        and m.from_machine not in ('standby', 'other')
+        and m.from_machine <> m.to_machine
+        and exists (
+            select 1
+            from core_members as a
+            where a.channel = m.channel
+                and a.transmission = m.transmission
+                and a.machine = m.from_machine
+                and a.started_at_utc <= m.at_utc
+                and a.ended_at_utc > m.at_utc
+        )
+        and exists (
+            select 1
+            from core_members as b
+            where b.channel = m.channel
+                and b.transmission = m.transmission
+                and b.machine = m.to_machine
+                and b.started_at_utc <= m.completed_at_utc
+                and b.ended_at_utc > m.completed_at_utc
+        )
+),
+judged as (
+    select
+        w.*,
+        f.state as from_state,
+        t.state as to_state,
+        coalesce(b.machine = w.to_machine, false) as is_back,
+        exists (
+            select 1
+            from core_alarms as a
+            where a.machine = w.from_machine and a.started_at_utc <= w.at_utc and a.ended_at_utc > w.at_utc
+        ) as has_alarm
+    from within as w
+    left join core_piece_states as f
+        on w.channel = f.channel
+        and w.piece_started_at_utc = f.piece_started_at_utc
+        and w.from_machine = f.machine
+        and f.started_at_utc <= w.at_utc
+        and f.ended_at_utc > w.at_utc
+    left join core_piece_states as t
+        on w.channel = t.channel
+        and w.piece_started_at_utc = t.piece_started_at_utc
+        and w.to_machine = t.machine
+        and t.started_at_utc <= w.at_utc
+        and t.ended_at_utc > w.at_utc
+    left join core_air_booked as b
+        on w.channel = b.channel
+        and w.transmission = b.transmission
+        and b.started_at_utc <= w.at_utc
+        and b.ended_at_utc > w.at_utc
+),
+named as (
+    select
+        *,
+        case
+            when reason in ('planned', 'rehearsal') then 'planned'
+            when reason in ('return', 'precaution') then reason
+            when reason = 'fault' then 'forced'
+            when from_state = 'not good' then 'forced'
+            when from_state = 'good' and has_alarm then 'precaution'
+            when is_back and from_state = 'good' and to_state = 'good' then 'return'
+            else 'unexplained'
+        end as kind
+    from judged
+),
+switches as (
+    select
+        row_number() over (order by channel, at_utc, take_no) as switch_no,
+        channel,
+        transmission,
+        piece_started_at_utc,
+        at_utc,
+        completed_at_utc,
+        from_machine,
+        to_machine,
+        reason,
+        kind,
+        kind in ('forced', 'precaution', 'unexplained') as is_protect,
+        take_no
+    from named
+)
+select * from switches
