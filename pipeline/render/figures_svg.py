@@ -1,0 +1,80 @@
+"""From a chart's description to the SVG that stands in a page: no script, no address, the page's own type and hatching.
+
+Patterns come before colour: each state of air time has one hatch on every page, so that a picture survives a black and
+white printer. The chart library knows no hatches, so it draws flat stand-in greys, and these are exchanged here.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import altair as alt
+import vl_convert
+from markupsafe import Markup
+
+INK, FAINT, RUST = "#1d1c1a", "#8d877c", "#7b2d13"
+# State of air → stand-in colour; the hatch of the same name is defined once on every page (templates/hatches.svg.j2).
+STAND_INS = {
+    "covered": "#010203",
+    "unproved": "#010204",
+    "exposed": "#010205",
+    "lost": "#010206",
+    "not known": "#010207",
+    "plain": "#010208",
+}
+HATCH_OF = {colour: f"hatch-{state.replace(' ', '-')}" for state, colour in STAND_INS.items()}
+NOISE = re.compile(
+    r' (?:xmlns(?::xlink)?|version|class|role|aria-[a-z]+|font-family|pointer-events)="[^"]*"| opacity="1"'
+    r'|<path class="(?:background|foreground)"[^>]*d=""[^>]*/>'
+)
+ATTRIBUTE = re.compile(r'(?<==)"[^"]*"')
+LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}")
+EMPTY = re.compile(r'<path[^>]* d=""[^>]*/>|<path[^>]* d="M0,0h0v0h0Z"[^>]*/>')
+SIZE = re.compile(r'<svg width="([\d.]+)" height="([\d.]+)" viewBox="([^"]+)">')
+CLIP = re.compile(r"\bclip\d+")
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A drawn chart: its SVG, what it says in words (the text alternative), and its caption."""
+
+    svg: Markup
+    says: str
+    caption: str
+
+
+def drawn(chart: alt.TopLevelMixin, name: str, says: str, caption: str) -> Figure:
+    """The chart as SVG, byte for byte the same for the same chart; ``name`` keeps its ids apart on the page."""
+    raw = vl_convert.vegalite_to_svg(chart.to_dict())
+    svg = ATTRIBUTE.sub(lambda found: LONG_NUMBER.sub(_hundredths, found.group()), EMPTY.sub("", NOISE.sub("", raw)))
+    for colour, hatch in HATCH_OF.items():
+        svg = svg.replace(f'"{colour}"', f'"url(#{hatch})"')
+    ids = {found: f"{name}-{number}" for number, found in enumerate(dict.fromkeys(CLIP.findall(svg)))}
+    svg = CLIP.sub(lambda found: ids[found.group()], svg)
+    # A label by attribute, so that a reader of the page hears the sentence and not the marks.
+    label = Markup('<svg role="img" aria-label="{}" class="chart" viewBox="{}" width="{}" height="{}">')
+    svg = SIZE.sub(lambda size: str(label.format(says, size[3], size[1], size[2])), svg, count=1)
+    return Figure(Markup(svg), says, caption)  # noqa: S704 - the library has escaped every text in it
+
+
+def _hundredths(number: re.Match[str]) -> str:
+    """A position to a hundredth of a point, the same on every machine."""
+    return f"{float(number.group()):.2f}".rstrip("0").rstrip(".")
+
+
+def styled(chart: alt.TopLevelMixin) -> alt.TopLevelMixin:
+    """The chart in the pages' manner: thin ink lines, a faint grid, nothing that needs colour."""
+    dressed: alt.TopLevelMixin = (
+        chart.configure(aria=False, background="transparent", padding={"left": 22, "right": 12, "top": 4, "bottom": 4})
+        .configure_view(stroke=None)
+        .configure_axis(
+            domainColor=INK, tickColor=INK, gridColor="#dedad2", labelColor=INK, titleColor=INK, labelFontSize=12,
+            titleFontSize=12, titleFontWeight="normal", titleFontStyle="italic", labelLimit=150, gridDash=[1, 2],
+        )
+        .configure_legend(
+            orient="bottom", labelFontSize=12, titleFontSize=12, symbolType="square", symbolSize=160, labelLimit=220,
+            symbolStrokeWidth=0.7, symbolStrokeColor=INK, columnPadding=14, title=None,
+        )
+            )  # fmt: skip
+    return dressed

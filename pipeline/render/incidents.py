@@ -1,0 +1,137 @@
+"""An incident's page, for the engineer who attaches it to a ticket: the strip, the account, every line behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import timedelta
+
+from pipeline.render.incident_strip import strips
+from pipeline.render.incident_words import account
+from pipeline.render.lines import order_lines
+from pipeline.render.reading import Reading, Row, Rows
+from pipeline.render.sheet import Sheet, incident_page
+from pipeline.render.words import capital, listed
+
+LINES = 400
+HISTORY = 8
+NEIGHBOURS = 20  # incidents before and after in time that can lie within the gap
+SHARED = {"machine": "transport left", "reel": "reel", "recorded_on": "recorded on"}
+
+
+def incident_sheets(reading: Reading) -> Iterator[Sheet]:
+    """One sheet an incident, in order of time."""
+    parts: dict[str, Rows] = {}
+    for part in reading.parts:
+        parts.setdefault(part["incident"], []).append(part)
+    shared = history_index(reading.parts)
+    for place, incident in enumerate(reading.incidents):
+        yield _sheet(reading, place, parts.get(incident["incident"], []), shared)
+
+
+def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str, str], Rows]) -> Sheet:
+    incident = reading.incidents[place]
+    around = reading.around_of(incident["incident"])
+    started, local = incident["started_at_utc"], reading.local
+    lines, left_out = order_lines(around["events"], around["takes"], around["tickets"], around=started, most=LINES)
+    channels = dict.fromkeys(part["channel"] for part in parts)
+    context = {
+        "incident": incident,
+        "accounts": [
+            {"part": part, "sentences": account(part, around, local, is_first=not number)}
+            for number, part in enumerate(parts)
+        ],
+        "figures": [figure for channel in channels for figure in strips(reading, incident, channel, parts)],
+        "spans": air_table(reading, incident),
+        "lines": lines,
+        "left_out": left_out,
+        "alive": sum(row["event"] == "alive" for row in around["events"]),
+        "tickets": around["tickets"],
+        "care": around["care"],
+        "history": history(parts, shared),
+        "at_once": at_once(reading, place),
+    }
+    name, title = incident_page(incident["incident"]), f"{local.date(started)}, {local.time(started)}"
+    not_known = _not_known(reading, incident, parts, lines)
+    return Sheet(
+        name, "incident.html.j2", f"{title}: channel {incident['channel']}", local.stamp(started), context, not_known
+    )
+
+
+def _touches(row: Row, incident: Row, reach_s: float) -> bool:
+    begin = incident["started_at_utc"] - timedelta(seconds=reach_s)
+    end = incident["ended_at_utc"] + timedelta(seconds=reach_s)
+    return bool(row["started_at_utc"] < end and row["ended_at_utc"] > begin)
+
+
+def air_table(reading: Reading, incident: Row) -> Rows:
+    """Stretches of air within the lead of the incident, and in between those on another source, no air of the room."""
+    around = reading.around_of(incident["incident"])
+    away = [
+        {**row, "state": "no air of this room", "exposed_why": None}
+        for row in around["feeds"]
+        if row["feed"] == "other" and row["ended_at_utc"] > row["started_at_utc"]
+    ]
+    lead_s = reading.settings.lead_s
+    rows = [row for row in (*around["spans"], *away) if _touches(row, incident, lead_s)]
+    return sorted(rows, key=lambda row: (row["channel"], row["started_at_utc"]))
+
+
+def history_index(parts: Rows) -> dict[tuple[str, str], Rows]:
+    """All parts by transport left, reel and recording machine, in order of time."""
+    index: dict[tuple[str, str], Rows] = {}
+    for part in parts:
+        for what in SHARED:
+            if part[what]:
+                index.setdefault((what, part[what]), []).append(part)
+    return index
+
+
+def history(parts: Rows, shared: Mapping[tuple[str, str], Rows]) -> Rows:
+    """For each transport, reel and recording machine of the incident: how many earlier events it had, latest first."""
+    own = {part["event_key"] for part in parts}
+    rows: Rows = []
+    for what, words in SHARED.items():
+        for name in dict.fromkeys(part[what] for part in parts if part[what]):
+            first = min(part["started_at_utc"] for part in parts)
+            earlier = [
+                part for part in shared[what, name] if part["started_at_utc"] < first and part["event_key"] not in own
+            ]
+            rows.append({"what": words, "name": name, "count": len(earlier), "latest": earlier[::-1][:HISTORY]})
+    return rows
+
+
+def at_once(reading: Reading, place: int) -> Rows:
+    """Other incidents closer in time than the incident gap, though they share no channel and no machine."""
+    gap_s, here = reading.settings.incident_gap_s, reading.incidents[place]
+    nearby = reading.incidents[max(0, place - NEIGHBOURS) : place + NEIGHBOURS + 1]
+    return [other for other in nearby if other is not here and _touches(other, here, gap_s)]
+
+
+def _not_known(reading: Reading, incident: Row, parts: Rows, lines: Rows) -> tuple[str, ...]:
+    around = reading.around_of(incident["incident"])
+    states = {row["state"] for row in around["spans"] if _touches(row, incident, 60.0)}
+    silent = sorted({row["machine"] for row in around["not_known"]})
+    clocks = {clock["machine"]: clock["within_s"] for clock in reading.figures["clocks"]}
+    loose = [row["machine"] for row in around["machines"] if clocks.get(row["machine"]) is None]
+    recoveries = [part for part in parts if part["recovery_no"] is not None]
+    facts = [
+        ("unknown" in states, "what was on air for part of it: the machine that fed logs nothing"),
+        ("unproved" in states, "whether protect covered for part of it: nothing logged proves it in step"),
+        (silent, f"what {listed(silent)} did for part of the window: drawn as a crossed gap"),
+        (
+            any(part["onset_at_utc"] is None and part["machine"] for part in recoveries),
+            "when the trouble began, where no fault and no alarm is logged before the take",
+        ),
+        (any(part["top"] in (None, "unknown") for part in recoveries), "the cause, where no ticket says it"),
+        (
+            any(line["is_order_unknown"] for line in lines),
+            "which came first, where a line is marked so: two clocks differ by less than their joint ±",
+        ),
+        (
+            any(part["is_back"] is False for part in parts),
+            "how long it would have lasted: the window or the data ended",
+        ),
+        (loose, f"how the clock of {listed(loose)} stands to the house clock: its times have no ±"),
+        (True, "what was seen at home, and anything that no machine, selector or ticket recorded"),
+    ]
+    return tuple(f"{capital(words)}." for is_so, words in facts if is_so)

@@ -1,0 +1,118 @@
+"""The selects behind the pages: each table is read once for all pages, in an order that never changes.
+
+What people are called (who took, wrote or recorded) is not selected at all, so no page can print it.
+"""
+
+from __future__ import annotations
+
+INCIDENTS = """
+select i.*, m.month
+from core_incidents as i
+left join site_months as m on i.started_at_utc >= m.started_at_utc and i.started_at_utc < m.ended_at_utc
+order by i.started_at_utc, i.incident
+"""
+
+# One row a part of an incident: a recovery (interruption, switch or both) or a rescue by another source.
+PARTS = """
+select
+    p.incident, p.event_key, p.recovery_no, p.channel, p.started_at_utc, p.ended_at_utc, p.machine, p.to_machine,
+    m.month, r.transmission, r.interruption_no, r.switch_no, r.onset_at_utc, r.take_at_utc, r.covered_again_at_utc,
+    r.was_covered, r.to_take_s, r.is_taken, r.to_air_s, r.is_back, r.to_cover_s, r.is_covered_again,
+    i.lost_s, i.is_demand, i.is_met, i.is_healed, i.is_unprotected, i.is_open, s.kind, s.reason, t.ticket,
+    c.top, c.second, c.grade, c.words, b.reel, l.recorded_on
+from core_incident_recoveries as p
+left join site_months as m on p.started_at_utc >= m.started_at_utc and p.started_at_utc < m.ended_at_utc
+left join core_recoveries as r on p.recovery_no = r.recovery_no
+left join core_interruptions as i on r.interruption_no = i.interruption_no
+left join core_switches as s on r.switch_no = s.switch_no
+left join measure_ticket_matches as t on p.recovery_no = t.recovery_no
+left join measure_causes as c on p.recovery_no = c.recovery_no
+left join (
+    select machine, transmission, started_at_utc, ended_at_utc, any_value(reel order by booking) as reel
+    from clean_bookings
+    where role in ('air', 'protect') and reel is not null
+    group by all
+) as b
+    on p.machine = b.machine
+    and r.transmission = b.transmission
+    and b.started_at_utc <= p.started_at_utc
+    and b.ended_at_utc > p.started_at_utc
+left join clean_reels as l on b.reel = l.reel
+order by p.started_at_utc, p.event_key, b.started_at_utc
+"""
+
+TICKETS = """
+select t.ticket, t.machine, t.opened_at_utc, t.restored_at_utc, t.closed_at_utc, t.symptom, t.cause, t.action, t.part,
+    t.labour_h, t.parts_cost, x.recovery_no, p.incident
+from clean_tickets as t
+left join measure_ticket_matches as x on t.ticket = x.ticket
+left join core_incident_recoveries as p on x.recovery_no = p.recovery_no
+order by t.opened_at_utc, t.ticket
+"""
+REGISTER = """
+select machine, kind, pair, machine_group, installed_at_utc, retired_at_utc, replacement_cost
+from clean_machines order by machine
+"""
+NO_LOCK = """
+select machine, count(*) as events_count
+from core_events
+group by machine
+having count(*) filter (where event = 'roll') > 0 and count(*) filter (where event = 'lock') = 0
+order by machine
+"""
+SET_ASIDE = "select feed, file, line, reason, text from core_set_aside order by file, line, reason limit 200"
+SET_ASIDE_COUNTS = """
+select feed, reason, count(*) as rows_count from (
+    select
+        feed,
+        regexp_replace(
+            regexp_replace(reason, '"[^"]*"', '…', 'g'), '^(superseded: a later row says something else) of .*$', '\\1'
+        ) as reason
+    from core_set_aside
+)
+group by feed, reason order by rows_count desc, feed, reason limit 30
+"""
+PERSONS = """
+select distinct name from (
+    select taken_by as name from raw_switches
+    union all select written_by from raw_tickets
+    union all select recorded_by from raw_reels
+) where name is not null and length(trim(name)) > 1
+order by length(name) desc, name
+"""
+FILES = "select * from core_files order by file"
+CHECKS = """
+select check_id, rule, severity, why, touches, found_count, of_count, is_passed
+from check_results order by is_passed, severity desc, check_id
+"""
+FINDINGS = """
+select check_id, feed, file, line, what
+from check_findings
+qualify row_number() over (partition by check_id order by file nulls first, line nulls first, what) <= 20
+order by check_id, file nulls first, line nulls first, what
+"""
+# Air booked and not one word from the machine that fed: holes, by month and machine.
+HOLES = """
+with
+unknown as (select * from core_air_spans where state = 'unknown'),
+split as (
+    select
+        m.month, u.channel, u.feed,
+        date_diff('microsecond', greatest(u.started_at_utc, m.started_at_utc), least(u.ended_at_utc, m.ended_at_utc))
+            * 0.000001 as unknown_s
+    from unknown as u
+    inner join site_months as m on u.started_at_utc < m.ended_at_utc and u.ended_at_utc > m.started_at_utc
+)
+select month, channel, feed, count(*) as spans_count, sum(unknown_s) as unknown_s, max(unknown_s) as longest_s
+from split group by month, channel, feed order by month, unknown_s desc, channel, feed
+"""
+WORK = """
+select machine, count(*) as tickets_count, sum(labour_h) as labour_h, count(labour_h) as labour_count,
+    sum(parts_cost) as parts_cost, count(parts_cost) as parts_count,
+    count(*) filter (where restored_at_utc is null and closed_at_utc is null) as open_count
+from clean_tickets where machine is not null group by machine order by machine
+"""
+HEADS = """
+select machine, count(*) as fitted_count, max(at_utc) as last_at_utc
+from core_events where event = 'head_fitted' group by machine order by machine
+"""

@@ -1,0 +1,33 @@
+"""One page before it is filled in: its name, template and what goes into it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A page to be: ``name`` is its file name, ``period`` stands in the title block.
+
+    ``not_known`` are the sentences of its section "What is not known"; ``context`` is what its template reads.
+    """
+
+    name: str
+    template: str
+    title: str
+    period: str
+    context: Mapping[str, Any]
+    not_known: tuple[str, ...] = ()
+    is_front: bool = field(default=False)
+
+
+def incident_page(incident: str) -> str:
+    """File name of an incident's page."""
+    return f"incident-{incident}.html"
+
+
+def month_page(month: str) -> str:
+    """File name of a month's page."""
+    return f"month-{month}.html"

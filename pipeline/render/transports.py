@@ -1,0 +1,121 @@
+"""The manager's page: transports side by side for a decision about one of them, with luck and duty allowed for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pipeline.render import charts
+from pipeline.render.index import period
+from pipeline.render.reading import Reading, Row, Rows
+from pipeline.render.sheet import Sheet
+from pipeline.render.words import chance, counted, figure, hours, listed, percent
+from pipeline.statistics import poisson_limits
+
+KINDS = ("forced", "precaution", "unexplained", "planned", "return")
+HOUR = 3600.0
+SELDOM = 0.05
+NO_SPREAD = (
+    "The spread between the transports is no wider than luck alone gives: the evened rates are all the room's own."
+)
+
+
+def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
+    """The sheet; ``compared`` is the result of ``compare_transports``."""
+    machines = in_register_order(reading)
+    flown = [machine for machine in machines if machine["air_s"] > 0]
+    mean = reading.figures["total"]["protect_switches_per_1000_air_h"]
+    context = {
+        "machines": machines,
+        "kinds": KINDS,
+        "total": reading.figures["total"],
+        "standby": reading.figures.get("standby"),
+        "compared": compared,
+        "evened": compared["machines"],
+        "luck": luck(compared, flown),
+        "duty": [{**machine, "cover_loss_rate": cover_loss_rate(machine)} for machine in machines],
+        "rates": charts.transport_rates(flown, mean["value"], "rates") if flown else None,
+        "work": _work(reading, machines),
+    }
+    return Sheet(
+        "transports.html", "transports.html.j2", "Transports side by side", period(reading.figures), context,
+        _not_known(reading, machines),
+    )  # fmt: skip
+
+
+def in_register_order(reading: Reading) -> Rows:
+    """Figures of every machine with its line of the register, by pair and name; those in no register last."""
+    register = {row["machine"]: row for row in reading.site["register"]}
+    rows: Rows = [{**register.get(machine["machine"], {}), **machine} for machine in reading.figures["machines"]]
+    return sorted(rows, key=lambda row: (row["machine"] not in register, row.get("pair") or "", row["machine"]))
+
+
+def cover_loss_rate(machine: Mapping[str, Any]) -> dict[str, float | None]:
+    """Losses of cover per 1,000 protect hours with exact 95 % limits; None without protect hours."""
+    if machine["protect_s"] <= 0:
+        return {"value": None, "low": None, "high": None}
+    exposure = machine["protect_s"] / HOUR / 1000
+    low, high = poisson_limits(machine["cover_losses"], exposure)
+    return {"value": machine["cover_losses"] / exposure, "low": low, "high": high}
+
+
+def luck(compared: Mapping[str, Any], flown: Rows) -> list[str]:
+    """What may be read out of the differences between the transports, in sentences."""
+    if len(flown) < 2 or not compared["worst_count"]:
+        return ["There are too few protect switches to compare transports at all."]
+    highest = compared["worst_count"]
+    worst = [row["machine"] for row in flown if row["protect_switches"] == highest]
+    return [
+        (
+            f"The highest count is {highest} ({listed(worst)}). If every transport had the room's own rate and its own "
+            f"air hours, the highest of the {len(flown)} would be at least that with a chance of "
+            f"{percent(compared['worst_by_luck'])}: somebody is always worst."
+        ),
+        _apart(compared["machines"]),
+        *([] if compared["shape"] is not None else [NO_SPREAD]),
+    ]
+
+
+def _apart(machines: Mapping[str, Any]) -> str:
+    """Which transports differ from the others by more than luck, with their number allowed for."""
+    apart = [
+        f"{name} ({figure(row['others']['ratio'])} times the others, adjusted {chance(row['others']['adjusted_p'])})"
+        for name, row in machines.items()
+        if row["others"] and row["others"]["adjusted_p"] < SELDOM
+    ]
+    if not apart:
+        return (
+            "No transport differs from the others by more than chance would easily give, with their number allowed for."
+        )
+    return (
+        f"More than chance would easily give, with the number of transports allowed for, sets apart: {listed(apart)}."
+    )
+
+
+def _work(reading: Reading, machines: Rows) -> Rows:
+    tickets = {row["machine"]: row for row in reading.site["work"]}
+    heads = {row["machine"]: row for row in reading.site["heads"]}
+    rows: list[Row] = []
+    for machine in machines:
+        name = machine["machine"]
+        installed = machine.get("installed_at_utc")
+        age_s = (reading.as_of - installed).total_seconds() if installed and reading.as_of else None
+        rows.append({**machine, "tickets": tickets.get(name), "heads": heads.get(name), "age_s": age_s})
+    return rows
+
+
+def _not_known(reading: Reading, machines: Rows) -> tuple[str, ...]:
+    unknown = [f"{row['machine']} ({hours(row['unknown_s'])})" for row in machines if row["unknown_s"]]
+    lines = [
+        "How hard each transport worked: only air and protect hours are compared, not heads on tape, starts or power.",
+        "Which faults were on the recording and not in the player: a transport that was given bad reels looks bad.",
+    ]
+    if unknown:
+        lines.append(f"Whether these were good all the time they fed air: {listed(unknown)}.")
+    missing = [row["machine"] for row in machines if "kind" not in row]
+    if missing:
+        lines.append(f"Kind, pair and age of {listed(missing)}: not in the register.")
+    ticketless = sum(part["recovery_no"] is not None and part["ticket"] is None for part in reading.parts)
+    if ticketless:
+        lines.append(f"Cause and cost of {counted(ticketless, 'event')} with no ticket.")
+    return tuple(lines)

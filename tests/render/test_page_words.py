@@ -1,0 +1,39 @@
+"""The small words beside numbers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from pipeline.render import page_words
+
+
+@pytest.mark.parametrize(
+    ("part", "text"),
+    [
+        ({"recovery_no": None}, "rescue by another source"),
+        ({"recovery_no": 1, "interruption_no": None, "kind": "precaution"}, "precaution switch, no loss logged"),
+        ({"recovery_no": 1, "interruption_no": 2, "kind": "forced"}, "interruption, forced switch"),
+        ({"recovery_no": 1, "interruption_no": 2, "kind": None, "is_healed": True}, "interruption, healed"),
+    ],
+)
+def test_what_a_part_is(part: dict[str, Any], text: str) -> None:
+    assert page_words.what(part) == text
+
+
+def test_times_that_were_cut_or_do_not_apply() -> None:
+    assert page_words.cut(None, None) == ""
+    assert page_words.cut(8.0, True) == "8 s"
+    assert page_words.cut(8.0, False) == "8 s, cut"
+    assert page_words.reached(None) == "not reached"
+
+
+def test_ages_and_signs() -> None:
+    assert page_words.days(16.5 * 86_400) == "16 days"
+    assert page_words.days(3600.0) == "1 h"
+    assert page_words.seconds(-42.0) == "−42.00 s"
+    assert page_words.ppm(78.0) == "+78.0 ppm"
+    assert page_words.instant("2031-03-01T00:00:00.250000Z") == "2031-03-01 00:00:00 UTC"
+    assert page_words.p_value(0.0004) == "below 0.001"
+    assert page_words.ratio({"ratio": None, "low": 1.9, "high": None}) == "n/a (1.90 to no limit)"
