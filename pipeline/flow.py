@@ -1,0 +1,154 @@
+"""The rooms in their order. Start here: load, model, check, measure, render; then write what the run is to leave.
+
+Everything that touches the database happens in one transaction, so a run that is stopped leaves the state before it.
+A run whose inputs, program and pages are what they were leaves everything as it is.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline import outputs
+from pipeline.errors import StoreError
+from pipeline.ingest import load_site
+from pipeline.results import LoadResult
+from pipeline.settings import Settings, read_settings
+from pipeline.store import Store
+
+DATABASE = "airhours.duckdb"
+REPORTS = "reports"
+Narrate = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """What a run left: the page to open, whether a *stop* check failed, whether anything was new."""
+
+    index: Path
+    is_stopped: bool
+    is_changed: bool
+    load: LoadResult
+    figures: dict[str, Any]
+
+
+def run_site(site: Path, *, out: Path | None = None, database: Path | None = None, narrate: Narrate) -> RunResult:
+    """Load, check, measure and render the site folder ``site``.
+
+    Writes the database (``site``/airhours.duckdb unless named) and the reports (``site``/reports unless named). A
+    second run on unchanged files changes no byte of either.
+
+    Raises:
+        AirhoursError: bad settings, feeds, database or out folder; nothing is half-written then.
+    """
+    settings = read_settings(site)
+    target = out if out is not None else site / REPORTS
+    outputs.require_writable(target)
+    with Store(database if database is not None else site / DATABASE) as store:
+        with store.transaction():
+            load = load_site(site, settings, store)
+            narrate(_loaded(load))
+            seal = outputs.program_seal()
+            is_known = (
+                not load.is_changed and store.has("run_seal") and store.value("select seal from run_seal") == seal
+            )
+            if is_known and outputs.is_intact(target, _seal_of_site(store, seal)):
+                return _as_before(store, target, load, narrate)
+            if not is_known:
+                narrate("building the models, checking, measuring")
+                figures, is_stopped = _work(store, settings, seal)
+            else:
+                figures, is_stopped = _remembered(store)
+        narrate(f"writing the pages to {target}")
+        index = _publish(store, settings, figures, target, seal)
+    return RunResult(index, is_stopped, True, load, figures)
+
+
+def _work(store: Store, settings: Settings, seal: str) -> tuple[dict[str, Any], bool]:
+    # Imported where they are needed: a run with nothing new does not pay for their libraries.
+    from pipeline.check import check_site  # noqa: PLC0415
+    from pipeline.measure import measure_site  # noqa: PLC0415
+    from pipeline.model import build_models  # noqa: PLC0415
+
+    build_models(store)
+    checked = check_site(store)
+    figures = measure_site(store, settings)
+    store.run("create or replace table run_seal (seal varchar, is_stopped boolean, figures varchar)")
+    store.run("insert into run_seal values (?, ?, '{}')", [seal, checked.is_stopped])
+    _remember(store, figures)
+    return figures, checked.is_stopped
+
+
+def _remember(store: Store, figures: dict[str, Any]) -> None:
+    text = json.dumps(figures, allow_nan=False)
+    if store.value("select figures from run_seal") != text:
+        store.run("update run_seal set figures = ?", [text])
+
+
+def _remembered(store: Store) -> tuple[dict[str, Any], bool]:
+    row = store.read("select figures, is_stopped from run_seal").row(0, named=True)
+    figures: dict[str, Any] = json.loads(row["figures"])
+    return figures, bool(row["is_stopped"])
+
+
+def _as_before(store: Store, target: Path, load: LoadResult, narrate: Narrate) -> RunResult:
+    narrate("nothing new: the database and the pages stay as they are")
+    figures, is_stopped = _remembered(store)
+    return RunResult(target / "index.html", is_stopped, False, load, figures)
+
+
+def _publish(store: Store, settings: Settings, figures: dict[str, Any], target: Path, seal: str) -> Path:
+    from pipeline.render import render_reports  # noqa: PLC0415 - see _work
+
+    try:
+        rendered = render_reports(store, settings, figures, target)
+        # What the pages compare is part of the figures, so that figures.json holds every figure shown.
+        figures["comparisons"] = rendered.comparisons
+        _remember(store, figures)
+        outputs.write_data(store, figures, target)
+    except OSError as error:
+        raise outputs.not_writable(target, error) from None
+    outputs.write_manifest(target, _seal_of_site(store, seal))
+    return rendered.index
+
+
+def _seal_of_site(store: Store, seal: str) -> str:
+    """One word for what the pages were made of: the program and every file's bytes and settings."""
+    files = store.read("select file, sha256 from source_files order by file").rows()
+    settings = store.read("select * from site_settings").rows()
+    return outputs.digest(repr((seal, files, settings)))
+
+
+def _loaded(load: LoadResult) -> str:
+    counts = {action: sum(file.action == action for file in load.files) for action in ("loaded", "reloaded", "gone")}
+    fresh = counts["loaded"] + counts["reloaded"]
+    rows = sum(file.rows for file in load.files if file.action in {"loaded", "reloaded"})
+    told = f"{fresh} files new or changed ({rows} rows), {counts['gone']} gone, of {len(load.files)}"
+    return " ".join((told, *load.notes))
+
+
+def open_read_only(site: Path, database: Path | None = None) -> Store:
+    """The site's database, for reading.
+
+    Raises:
+        StoreError: there is none yet, or another run holds it.
+    """
+    path = database if database is not None else site / DATABASE
+    if not path.is_file():
+        raise StoreError(f"{path} does not exist. Run airhours run {site} first.")
+    return Store(path, read_only=True)
+
+
+def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
+    """The figures of the last run of ``site``.
+
+    Raises:
+        StoreError: there was none yet.
+    """
+    with open_read_only(site, database) as store:
+        if not store.has("run_seal"):
+            raise StoreError(f"{store.path} holds no finished run. Run airhours run {site} first.")
+        return _remembered(store)[0]

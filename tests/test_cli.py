@@ -1,0 +1,156 @@
+"""The command as a user types it: one plain line and the right status for every mistake, never a traceback."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.test_flow import copy_room
+
+RUN = "import sys; from pipeline.cli import main; sys.argv[0] = 'airhours'; main()"
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def airhours(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own."""
+    command = [sys.executable, "-c", RUN, *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False, timeout=120)
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    return copy_room(tmp_path / "site")
+
+
+def refuses(result: subprocess.CompletedProcess[str], *words: str) -> None:
+    """One line on stderr that holds the words, nothing on stdout, status 2."""
+    lines = [line for line in result.stderr.splitlines() if line.startswith("airhours: ")]
+    assert result.returncode == 2, result
+    assert "Traceback" not in result.stderr
+    assert result.stdout == ""
+    assert len(lines) == 1, result.stderr
+    for word in words:
+        assert word in lines[0], lines[0]
+
+
+def test_a_run_prints_the_page_to_open_and_figures_come_back(site: Path) -> None:
+    result = airhours("run", site)
+    assert result.returncode == 0, result.stderr
+    assert result.stdout.splitlines()[-1] == f"open {site / 'reports' / 'index.html'}"
+    assert (site / "reports" / "index.html").is_file()
+    as_json = airhours("run", site, "--json", "--quiet")
+    assert json.loads(as_json.stdout)["is_changed"] is False
+    figures = json.loads(airhours("figures", site).stdout)
+    assert figures["total"] == json.loads(as_json.stdout)["total"]
+
+
+def test_no_folder_and_no_settings(tmp_path: Path) -> None:
+    refuses(airhours("run", tmp_path / "nowhere"), "nowhere", "is not a folder")
+    refuses(airhours("run", tmp_path), "site.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('timezone = "Europe/Stockholm"', 'timezone = "Mars/North"', ("timezone", "Mars/North", "IANA")),
+        ("frame_rate = 25", "frame_rate = 0", ("frame_rate", '"0"', "above 0")),
+        ("frame_rate = 25", "frame_rat = 25", ("frame_rat", "Did you mean frame_rate?")),
+        ("frame_rate = 25", "frame_rate = 25\nlead_s = -1", ("lead_s", "-1")),
+        ('day_starts = "06:00"', 'day_starts = "sechs"', ("day_starts", "sechs", "06:00")),
+        ("frame_rate = 25", "frame_rate 25", ("TOML",)),
+    ],
+)
+def test_settings_that_are_not_allowed(site: Path, old: str, new: str, words: tuple[str, ...]) -> None:
+    path = site / "site.toml"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    refuses(airhours("run", site), "site.toml", *words)
+    assert not (site / "airhours.duckdb").exists()
+
+
+@pytest.mark.parametrize("feed", ["switches.csv", "tickets.csv", "bookings.csv"])
+def test_a_required_feed_that_is_missing_or_empty(site: Path, feed: str) -> None:
+    (site / feed).write_bytes(b"")
+    refuses(airhours("run", site), feed, "empty")
+    (site / feed).unlink()
+    refuses(airhours("run", site), feed.removesuffix(".csv"))
+
+
+def test_no_events_at_all(site: Path) -> None:
+    shutil.rmtree(site / "events")
+    refuses(airhours("run", site), "events")
+
+
+def test_a_wrong_column_is_named_with_what_was_meant(site: Path) -> None:
+    path = site / "tickets.csv"
+    path.write_bytes(path.read_bytes().replace(b"machine", b"machne", 1))
+    refuses(airhours("run", site), "tickets.csv", '"machine"', "machne", "Did you mean")
+
+
+def test_an_out_folder_that_cannot_be_written(site: Path, tmp_path: Path) -> None:
+    blocked = tmp_path / "a file"
+    blocked.write_text("not a folder", encoding="utf-8")
+    refuses(airhours("run", site, "--out", blocked / "reports"), "a file", "cannot be written")
+
+
+def test_a_database_that_is_something_else(site: Path) -> None:
+    (site / "airhours.duckdb").write_text("a shopping list, long enough to be looked at\n" * 400, encoding="utf-8")
+    refuses(airhours("run", site), "airhours.duckdb")
+
+
+def test_a_database_that_another_run_holds(site: Path, tmp_path: Path) -> None:
+    hold = (
+        "import sys, time; from pathlib import Path; from pipeline.store import Store\n"
+        "with Store(Path(sys.argv[1])): print('held', flush=True); time.sleep(60)"
+    )
+    holder = subprocess.Popen(
+        [sys.executable, "-c", hold, str(site / "airhours.duckdb")], stdout=subprocess.PIPE, text=True, cwd=ROOT
+    )
+    try:
+        assert holder.stdout is not None
+        assert holder.stdout.readline().strip() == "held"
+        refuses(airhours("run", site), "in use by another run")
+    finally:
+        holder.kill()
+        holder.wait()
+
+
+def test_figures_before_any_run(site: Path) -> None:
+    refuses(airhours("figures", site), "does not exist")
+
+
+def test_bad_usage_is_status_two_without_a_traceback() -> None:
+    for arguments in (("run",), ("runn",), ("run", "a", "--nonsense")):
+        result = airhours(*arguments)
+        assert result.returncode == 2
+        assert "Traceback" not in result.stderr
+
+
+def test_help_is_quick_because_it_loads_no_library() -> None:
+    code = "import sys; sys.argv = ['airhours', '--help']\nfrom pipeline.cli import main\n"
+    code += "try: main()\nexcept SystemExit: pass\n"
+    code += "print(sorted({'duckdb', 'polars', 'great_expectations', 'scipy', 'altair'} & set(sys.modules)))"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert result.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.slow
+def test_a_run_killed_at_any_moment_leaves_the_next_one_whole(site: Path, tmp_path: Path) -> None:
+    whole = airhours("run", site, "--out", tmp_path / "whole", "--database", tmp_path / "whole.duckdb", "--json")
+    wanted = (tmp_path / "whole" / "data" / "figures.json").read_bytes()
+    assert whole.returncode == 0
+    for tenths in range(3, 60, 6):
+        command = [sys.executable, "-c", RUN, "run", str(site)]
+        process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(tenths / 10)
+        process.kill()
+        process.wait()
+    assert airhours("run", site).returncode == 0
+    assert (site / "reports" / "data" / "figures.json").read_bytes() == wanted

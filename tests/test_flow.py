@@ -1,0 +1,159 @@
+"""The whole job on the invented room: figures equal to the true answer, a second run that changes nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.errors import AirhoursError
+from pipeline.flow import RunResult, run_site
+from pipeline.statistics import kaplan_meier
+
+ROOM = Path(__file__).resolve().parent.parent / "sample_logs"
+FEEDS = ("site.toml", "events", "switches.csv", "tickets.csv", "bookings.csv", "machines.csv", "reels.csv")
+TIMES = ("to_air", "to_take", "to_cover", "to_service")
+GROUPS = {"months": "month", "channels": "channel", "machines": "machine"}
+
+
+def quiet(sentence: str) -> None:
+    """Take the narration and drop it."""
+
+
+def copy_room(target: Path) -> Path:
+    """The feeds of the invented room alone, so that no run touches the checkout."""
+    target.mkdir()
+    for name in FEEDS:
+        source = ROOM / name
+        if source.is_dir():
+            shutil.copytree(source, target / name)
+        else:
+            shutil.copy(source, target / name)
+    return target
+
+
+def bytes_of(folder: Path) -> dict[str, str]:
+    """A sha256 of every file below a folder."""
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+@pytest.fixture(scope="module")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return copy_room(tmp_path_factory.mktemp("room") / "site")
+
+
+@pytest.fixture(scope="module")
+def run(room: Path) -> RunResult:
+    return run_site(room, narrate=quiet)
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict[str, Any]:
+    answer: dict[str, Any] = json.loads((ROOM / "truth.json").read_text(encoding="utf-8"))
+    return answer
+
+
+@pytest.fixture(scope="module")
+def figures(run: RunResult) -> dict[str, Any]:
+    written: dict[str, Any] = json.loads((run.index.parent / "data" / "figures.json").read_text(encoding="utf-8"))
+    return written
+
+
+def hold(said: dict[str, Any], true: dict[str, Any], where: str) -> None:
+    """Every figure the true answer gives, to the count and to the microsecond."""
+    for name, value in true.items():
+        if name in TIMES:
+            curve = kaplan_meier([seconds for seconds, _ in value], [seen for _, seen in value])
+            times = said[f"{name}_s"]
+            assert (times["n"], times["open"]) == (len(value), sum(not seen for _, seen in value)), (where, name)
+            wanted = {"median": curve.median, "p90": curve.quantile(0.9), "low": curve.low, "high": curve.high}
+            assert {key: times[key] for key in wanted} == pytest.approx(wanted, abs=1e-6), (where, name)
+        elif isinstance(value, float):
+            assert said[name] == pytest.approx(value, abs=1e-6), (where, name)
+        else:
+            assert said[name] == value, (where, name)
+
+
+def test_figures_equal_the_true_answer(figures: dict[str, Any], truth: dict[str, Any]) -> None:
+    hold(figures["total"], truth["total"], "total")
+    for group, key in GROUPS.items():
+        said = {entry[key]: entry for entry in figures[group]}
+        assert set(said) == {entry[key] for entry in truth[group]}, group
+        for entry in truth[group]:
+            hold(said[entry[key]], entry, entry[key])
+
+
+def test_every_file_is_accounted_for_as_the_script_planted_it(figures: dict[str, Any], truth: dict[str, Any]) -> None:
+    assert figures["rows"] == truth["rows"]
+    said = {entry["path"]: entry for entry in figures["files"]}
+    for entry in truth["files"]:
+        names = ("feed", "read", "kept", "repeats", "set_aside")
+        assert {name: said[entry["path"]][name] for name in names} == {name: entry[name] for name in names}
+        assert entry["read"] == entry["kept"] + entry["repeats"] + entry["set_aside"]
+
+
+def test_clocks_are_as_the_script_set_them(figures: dict[str, Any], truth: dict[str, Any]) -> None:
+    said = {clock["machine"]: clock for clock in figures["clocks"]}
+    for clock in truth["clocks"]:
+        assert said[clock["machine"]]["offset_s"] == pytest.approx(clock["offset_s"], abs=1e-3)
+        assert said[clock["machine"]]["is_corrected"] == (clock["offset_s"] != 0)
+
+
+def test_the_five_states_add_up_in_every_group(figures: dict[str, Any]) -> None:
+    entries = [figures["total"], *(entry for group in (*GROUPS, "month_channels") for entry in figures[group])]
+    for entry in entries:
+        parts = sum(entry[f"{state}_s"] for state in ("lost", "unknown", "covered", "unproved", "exposed"))
+        assert entry["air_s"] == pytest.approx(parts, abs=1e-6)
+    for group in ("months", "channels", "month_channels"):
+        assert sum(entry["air_s"] for entry in figures[group]) == pytest.approx(figures["total"]["air_s"], abs=1e-6)
+
+
+def test_a_second_run_changes_no_byte_and_loads_nothing(room: Path, run: RunResult) -> None:
+    before = bytes_of(room)
+    again = run_site(room, narrate=quiet)
+    assert not again.is_changed
+    assert all(file.action == "unchanged" for file in again.load.files)
+    assert bytes_of(room) == before
+
+
+def test_another_database_and_folder_give_the_same_bytes(room: Path, run: RunResult, tmp_path: Path) -> None:
+    other = run_site(room, out=tmp_path / "out", database=tmp_path / "other.duckdb", narrate=quiet)
+    assert bytes_of(other.index.parent) == bytes_of(run.index.parent)
+
+
+def test_a_page_that_was_altered_is_written_again(room: Path, run: RunResult) -> None:
+    before = bytes_of(run.index.parent)
+    run.index.write_text("scribbled over", encoding="utf-8")
+    run_site(room, narrate=quiet)
+    assert bytes_of(run.index.parent) == before
+
+
+def test_a_run_that_fails_leaves_all_as_it_was(tmp_path: Path) -> None:
+    site = copy_room(tmp_path / "site")
+    run_site(site, narrate=quiet)
+    before = bytes_of(site)
+    tickets = site / "tickets.csv"
+    good = tickets.read_bytes()
+    tickets.write_bytes(good.replace(b"machine", b"machne", 1))
+    with pytest.raises(AirhoursError, match="machne"):
+        run_site(site, narrate=quiet)
+    tickets.write_bytes(good)
+    assert bytes_of(site) == before
+
+
+def test_only_what_is_new_is_loaded(tmp_path: Path) -> None:
+    site = copy_room(tmp_path / "site")
+    held_back = site / "events" / "VT1_2031-04.csv"
+    text = held_back.read_bytes()
+    held_back.unlink()
+    run_site(site, narrate=quiet)
+    held_back.write_bytes(text)
+    second = run_site(site, narrate=quiet)
+    assert [file.file for file in second.load.files if file.action != "unchanged"] == ["events/VT1_2031-04.csv"]
+    fresh = run_site(site, out=tmp_path / "fresh", database=tmp_path / "fresh.duckdb", narrate=quiet)
+    assert second.figures == fresh.figures
