@@ -18,7 +18,7 @@ lint: $(VENV)/.installed-test
 	$(BIN)/lint-imports
 
 quick: $(VENV)/.installed-test
-	$(BIN)/python -m pytest -m "not slow and not browser"
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow and not browser"
 
 slow: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -m "slow or browser"

@@ -154,3 +154,20 @@ def test_a_run_killed_at_any_moment_leaves_the_next_one_whole(site: Path, tmp_pa
         process.wait()
     assert airhours("run", site).returncode == 0
     assert (site / "reports" / "data" / "figures.json").read_bytes() == wanted
+
+
+def test_a_stop_check_that_fails_is_status_one_and_on_the_first_page(site: Path) -> None:
+    """Two machines booked for air at once for an hour: nobody can say which was meant, and figures hang on it."""
+    bookings = site / "bookings.csv"
+    lines = bookings.read_text(encoding="utf-8").splitlines()
+    header = lines[0].split(",")
+    first = dict(zip(header, next(line for line in lines[1:] if ",air," in line).split(","), strict=True))
+    other = first | {"booking": "TWICE", "machine": "VT8" if first["machine"] != "VT8" else "VT7"}
+    bookings.write_text("\n".join([*lines, ",".join(other[name] for name in header)]) + "\n", encoding="utf-8")
+    result = airhours("run", site)
+    assert result.returncode == 1, result.stderr
+    assert "data check" in result.stderr
+    first_page = (site / "reports" / "index.html").read_text(encoding="utf-8")
+    assert "data-quality.html#check-air_booked_twice" in first_page
+    again = airhours("run", site)
+    assert again.returncode == 1, "nothing new, and still not to be believed"
