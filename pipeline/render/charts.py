@@ -56,7 +56,7 @@ def _state_bars(rows: Sequence[Mapping[str, Any]], order: Sequence[str], title: 
         .mark_bar(stroke=INK, strokeWidth=0.6, size=15)
         .encode(
             x=alt.X("h:Q", title=title, stack=True, axis=alt.Axis(tickCount=6)),
-            y=alt.Y("group:N", title=None, sort=list(order), axis=alt.Axis(ticks=False, domain=False)),
+            y=alt.Y("group:N", title=None, sort=list(order), axis=alt.Axis(ticks=False, domain=False, labelPadding=5)),
             order="order:Q",
             color=alt.Color(
                 "state:N",
@@ -95,7 +95,7 @@ def months_run(months: Groups, current: str, name: str) -> Figure:
     lost = base.mark_bar(stroke=INK, strokeWidth=0.8, size=14).encode(
         x=x, y=alt.Y("lost:Q", title="seconds lost", axis=alt.Axis(tickCount=4)), color=fill
     )
-    chart = styled(alt.vconcat((rules + points).properties(height=150), lost.properties(height=80), spacing=12))
+    chart = styled(alt.vconcat((rules + points).properties(height=120), lost.properties(height=56), spacing=12))
     says = "; ".join(_month_says(month) for month in months)
     caption = (
         f"The run of the months; {month_name(current)} filled. Above: protect switches per 1,000 air h, lines are "
@@ -125,7 +125,7 @@ def causes_bars(causes: Groups, name: str) -> Figure:
     ]  # fmt: skip
     order = [row["cause"] for row in rows]
     base = alt.Chart(_data(rows), height=alt.Step(20)).mark_bar(stroke=INK, strokeWidth=0.7, size=11)
-    y = alt.Y("cause:N", sort=order, title=None, axis=alt.Axis(labelLimit=250, ticks=False))
+    y = alt.Y("cause:N", sort=order, title=None, axis=alt.Axis(labelLimit=250, ticks=False, labelPadding=5))
     fill = alt.Color(
         "look:N",
         scale=alt.Scale(domain=["not known", "plain"], range=[STAND_INS["not known"], STAND_INS["plain"]]),
@@ -175,7 +175,8 @@ def _rate_layers(rows: Sequence[Mapping[str, Any]], mean: float | None) -> alt.T
     high = max((row["high"] for row in rows), default=1.0)
     scale = alt.Scale(domain=[0, min(high, 2.5 * most) if most else high], nice=True)
     base = alt.Chart(_data(rows), width=WIDTH, height=alt.Step(22))
-    y = alt.Y("machine:N", sort=[row["machine"] for row in rows], title=None, axis=alt.Axis(ticks=False))
+    names = alt.Axis(ticks=False, labelPadding=5)
+    y = alt.Y("machine:N", sort=[row["machine"] for row in rows], title=None, axis=names)
     title = "protect switches away from it per 1,000 air h"
     rules = base.mark_rule(stroke=INK, clip=True).encode(x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y)
     shapes = alt.Shape("size:N", scale=alt.Scale(domain=["large", "small"], range=["circle", "diamond"]), legend=None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from pipeline.render.reading import Row, Rows
 from pipeline.render.strip_scene import event_words
@@ -21,6 +22,7 @@ BEFORE = {
     "unproved": "A protect was there until then, but nothing logged proves that it covered.",
     "unknown": "What was on air until then is not known.",
 }
+VERBS = {"stated": "states", "proved by swap": "shows", "guessed from words": "suggests"}
 EXPOSED = {
     "none booked": "no protect was booked",
     "not good": "protect was not good",
@@ -38,10 +40,11 @@ def account(part: Row, around: Mapping[str, Rows], local: Local, *, is_first: bo
         return [rescue(part, around["takes"], local)]
     sentences = [first_sign(part, around["events"], local)] if is_first else []
     if part["interruption_no"] is None:
-        sentences += [switch_alone(part, local), taken(part)]
+        sentences += [switch_alone(part, local), taken(part, around["takes"])]
     else:
-        sentences += [loss(part, around, local), taken(part), back(part, local)]
-    sentences += [covered_again(part, local), protect_word(part), cause_word(part)]
+        sentences += [loss(part, around, local), taken(part, around["takes"]), back(part, local)]
+    sentences += [covered_again(part, local), protect_word(part), others_signs(part, around["events"], local)]
+    sentences.append(cause_word(part, around.get("tickets", [])))
     return [sentence for sentence in sentences if sentence]
 
 
@@ -50,8 +53,8 @@ def rescue(part: Row, takes: Rows, local: Local) -> str:
     lasted = duration((part["ended_at_utc"] - part["started_at_utc"]).total_seconds())
     return (
         f"{local.when(part['started_at_utc'])}: another source, not of this room, was taken on channel "
-        f"{part['channel']} after {part['machine'] or 'standby'}{_stated(part, takes, 'other')}; it stayed for "
-        f"{lasted}. The room was off air: no air time, and a failed demand."
+        f"{part['channel']} in place of {part['machine'] or 'standby'}{_stated(part, takes, 'other', '')}; it "
+        f"stayed for {lasted}. The room was off air: this is no air time, and it counts as a failed demand on protect."
     )
 
 
@@ -90,12 +93,13 @@ def loss(part: Row, around: Mapping[str, Rows], local: Local) -> str:
     )
 
 
-def _stated(part: Row, takes: Rows, target: str) -> str:
-    """The reason of the take to ``target`` that began it, if one did."""
+def _stated(part: Row, takes: Rows, target: str, verb: str = "taken ") -> str:
+    """The reason of the take to ``target`` that began it, if one did; ``verb`` where it has not been said yet."""
     begun = [row for row in takes if row["at_utc"] == part["started_at_utc"] and row["to_machine"] == target]
     if not begun:
         return ""
-    return f", taken with the reason {begun[0]['reason']}" if begun[0]["reason"] else ", taken with no reason stated"
+    reason = begun[0]["reason"]
+    return f", {verb}with the reason {reason}" if reason else f", {verb}with no reason stated"
 
 
 def just_before(part: Row, spans: Rows) -> str:
@@ -123,16 +127,27 @@ def switch_alone(part: Row, local: Local) -> str:
     )
 
 
-def taken(part: Row) -> str:
-    """The take, measured from the onset."""
+def taken(part: Row, takes: Rows) -> str:
+    """The first take away from the machine, measured from the onset; where that was to standby, both are told."""
     if part["to_take_s"] is None:
         is_plain = part["onset_at_utc"] is None and part["interruption_no"] is None
         return "No fault and no alarm is logged before the take: it has no onset." if is_plain else ""
     after = f"{duration(part['to_take_s'])} after the onset"
     if not part["is_taken"]:
-        return f"It was never taken away: the window ended {after}."
-    kind = f", {KINDS.get(part['kind'] or '', 'a take')}" if part["interruption_no"] is not None else ""
-    return f"{part['to_machine'] or 'Another source'} was taken {after}{kind}."
+        return f"No take came: the window or the data ended {after}."
+    if part["interruption_no"] is None:
+        return f"The take came {after}."
+    kind, source = KINDS.get(part["kind"] or "", "a take"), part["to_machine"] or "another source"
+    if _is_by_way_of_standby(part, takes):
+        return f"Standby was taken {after}, and from there {source}: {kind}."
+    return f"{capital(source)} was taken {after}, {kind}."
+
+
+def _is_by_way_of_standby(part: Row, takes: Rows) -> bool:
+    return any(
+        row["at_utc"] == part["take_at_utc"] and row["channel"] == part["channel"] and row["to_machine"] == "standby"
+        for row in takes
+    )
 
 
 def back(part: Row, local: Local) -> str:
@@ -141,7 +156,13 @@ def back(part: Row, local: Local) -> str:
         return f"Air did not come back before the window or the data ended, {duration(part['to_air_s'])} later."
     lost_s, to_air_s = part["lost_s"] or 0.0, part["to_air_s"] or 0.0
     rest = "" if abs(lost_s - to_air_s) < 0.05 else f", {duration(to_air_s)} after it went"
-    return f"Air was back at {local.time(part['ended_at_utc'])}{rest}; {duration(lost_s)} of air lost."
+    return f"Air was back at {_clock(part['ended_at_utc'], part, local)}{rest}; {duration(lost_s)} of air lost."
+
+
+def _clock(at_utc: datetime, part: Row, local: Local) -> str:
+    """A time of the account; with its zone where that is not the one the account began in."""
+    zone = local.zone_name(at_utc)
+    return local.time(at_utc) + (f" {zone}" if zone != local.zone_name(part["started_at_utc"]) else "")
 
 
 def covered_again(part: Row, local: Local) -> str:
@@ -149,9 +170,11 @@ def covered_again(part: Row, local: Local) -> str:
     if not part["was_covered"]:
         return ""
     if not part["is_covered_again"] or part["covered_again_at_utc"] is None:
-        return "Air was not covered again before the window ended."
+        return "Air was not covered again before the window or the data ended."
+    if part["interruption_no"] is None and part["covered_again_at_utc"] == part["ended_at_utc"]:
+        return "Air was covered before and after the take."
     after = f", {duration(part['to_cover_s'])} after the onset" if part["to_cover_s"] is not None else ""
-    return f"Air was covered again at {local.time(part['covered_again_at_utc'])}{after}."
+    return f"Air was covered again at {_clock(part['covered_again_at_utc'], part, local)}{after}."
 
 
 def protect_word(part: Row) -> str:
@@ -160,19 +183,38 @@ def protect_word(part: Row) -> str:
         return ""
     if part["is_met"]:
         return "Protect was needed and met the need."
-    ways = []
+    absent = "; no protect was there" if part["is_unprotected"] else ""
     if part["is_healed"]:
-        ways.append("air came back by itself, with no take")
-    if part["is_unprotected"]:
-        ways.append("no protect was there")
-    return f"Protect was needed and did not meet the need{': ' + listed(ways) if ways else ''}."
+        return f"Protect was needed, and air came back by itself before any take{absent}: neither met nor failed."
+    return f"Protect was needed and did not meet the need{absent}."
 
 
-def cause_word(part: Row) -> str:
-    """The cause as the ticket gives it, with its evidence."""
+def others_signs(part: Row, events: Rows, local: Local) -> str:
+    """Trouble logged on other machines of the window while air was lost, where protect did not meet the need."""
+    if not part["is_demand"] or part["is_met"]:
+        return ""
+    signs = [
+        row
+        for row in events
+        if row["event"] in SIGNS and row["machine"] != part["machine"]
+        if part["started_at_utc"] <= row["at_utc"] < part["ended_at_utc"]
+    ]
+    clocks = [f"{_clock(row['at_utc'], part, local)} ({within(row['within_s'])})" for row in signs]
+    told = [f"{row['machine']} logged {event_words(row)} at {at}" for row, at in zip(signs, clocks, strict=True)]
+    return f"While air was lost, {listed(told)}." if told else ""
+
+
+def cause_word(part: Row, tickets: Rows) -> str:
+    """The cause as the ticket gives it, with its evidence; a ticket on another machine than the one left is said so."""
     if part["ticket"] is None:
         return "No ticket belongs to it; its cause is unknown."
     words = f": {part['words']}" if part["words"] else ""
     second = f", {part['second']}" if part["second"] else ""
     evidence = f"{part['grade'] or 'no evidence'}{words}"
-    return f"Ticket {part['ticket']} gives the cause: {capital(part['top'] or 'unknown')}{second} ({evidence})."
+    on = next((row["machine"] for row in tickets if row["ticket"] == part["ticket"]), None) or part["machine"]
+    named = f"Ticket {part['ticket']}" + (f" (on {on}, not on {part['machine']})" if on != part["machine"] else "")
+    if part["grade"] == "none" or part["top"] in (None, "unknown"):
+        why = f": {part['second']}" if part["second"] else ""
+        return f"{named} leaves the cause unknown{why}."
+    verb = VERBS.get(part["grade"] or "", "gives")
+    return f"{named} {verb} the cause: {capital(part['top'] or 'unknown')}{second} ({evidence})."

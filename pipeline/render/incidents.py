@@ -10,7 +10,7 @@ from pipeline.render.incident_words import account
 from pipeline.render.lines import order_lines
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet, incident_page
-from pipeline.render.words import capital, listed
+from pipeline.render.words import Local, capital, counted, duration, listed
 
 LINES = 400
 HISTORY = 8
@@ -36,6 +36,7 @@ def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str,
     channels = dict.fromkeys(part["channel"] for part in parts)
     context = {
         "incident": incident,
+        "headline": headline(incident, parts, local),
         "accounts": [
             {"part": part, "sentences": account(part, around, local, is_first=not number)}
             for number, part in enumerate(parts)
@@ -55,6 +56,22 @@ def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str,
     return Sheet(
         name, "incident.html.j2", f"{title}: channel {incident['channel']}", local.stamp(started), context, not_known
     )
+
+
+def headline(incident: Row, parts: Rows, local: Local) -> str:
+    """What was lost in a sentence or two, with the time off air and the change of the clocks where there was one."""
+    away_s = sum(
+        (part["ended_at_utc"] - part["started_at_utc"]).total_seconds() for part in parts if part["recovery_no"] is None
+    )
+    told = [f"{duration(incident['lost_s'])} of air lost" if incident["lost_s"] else "No loss of air logged"]
+    if away_s:
+        told.append(f"the room was off air for {duration(away_s)} while another source stood in")
+    several = f", in {counted(len(parts), 'part')}" if len(parts) > 1 else ""
+    text = f"{'; '.join(told)}{several}."
+    zones = [local.zone_name(incident[name]) for name in ("started_at_utc", "ended_at_utc")]
+    if zones[0] != zones[1]:
+        text += f" The clocks changed meanwhile: it began in {zones[0]} and ended in {zones[1]}."
+    return text
 
 
 def _touches(row: Row, incident: Row, reach_s: float) -> bool:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.render.reading import Reading, Rows
+from pipeline.render.month_words import rescue_sentence, unmet
+from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 from pipeline.render.words import counted, duration, hours, listed, month_name, needed, share
 
@@ -40,30 +41,37 @@ def period(figures: Mapping[str, Any]) -> str:
 
 
 def summary(figures: Mapping[str, Any]) -> str:
-    """The whole period in two sentences."""
+    """The whole period in a few sentences."""
     total = figures["total"]
     if total["air_s"] <= 0:
         return "The bookings hold no air time up to where the data end."
     kinds = f"{total['forced']} forced, {total['precaution']} as a precaution, {total['unexplained']} unexplained"
-    return (
+    text = (
         f"Over {counted(len(figures['months']), 'month')} the room was on air for {hours(total['air_s'])} and lost "
-        f"{duration(total['lost_s'])} in {counted(total['interruptions'], 'interruption')}. It made "
-        f"{counted(total['protect_switches'], 'protect switch', 'protect switches')} ({kinds}). Protect was "
+        f"{duration(total['lost_s'])} in {counted(total['interruptions'], 'interruption')}.{rescue_sentence(total)} It "
+        f"made {counted(total['protect_switches'], 'protect switch', 'protect switches')} ({kinds}). Protect was "
         f"{needed(total['demands'], total['demands_met'])}."
     )
+    return f"{text} {unmet(total)}".rstrip()
 
 
 def _incidents(reading: Reading) -> Rows:
     """The incidents, newest first, each with what it consists of."""
     what: dict[str, list[str]] = {}
     for part in reading.parts:
-        words = part["kind"] or ("rescue" if part["recovery_no"] is None else "interruption")
-        if part["kind"] and part["interruption_no"] is not None:
-            words = f"{part['kind']} with loss"
-        what.setdefault(part["incident"], []).append(words)
+        what.setdefault(part["incident"], []).append(_in_short(part))
     return [
         {**incident, "what": _tally(what.get(incident["incident"], []))} for incident in reversed(reading.incidents)
     ]
+
+
+def _in_short(part: Row) -> str:
+    if part["recovery_no"] is None:
+        away = duration((part["ended_at_utc"] - part["started_at_utc"]).total_seconds())
+        return f"rescue by another source, room off air {away}"
+    if part["kind"]:
+        return f"{part['kind']} switch" + (" with loss" if part["interruption_no"] is not None else "")
+    return "interruption, healed" if part["is_healed"] else "interruption"
 
 
 def _tally(words: list[str]) -> str:

@@ -38,7 +38,7 @@ def _event_line(row: Row) -> Row:
     value = (
         ""
         if row["value"] is None
-        else f" {row['value'] * 1000:+.0f} ms"
+        else f" {row['value'] * 1000:+.0f} ms".replace("-", "−")
         if row["event"] == "offset"
         else f" {row['value']:g}"
     )

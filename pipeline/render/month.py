@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -44,6 +44,8 @@ def month_sheet(reading: Reading, place: int, compared: Sequence[Row]) -> Sheet:
         "months_run": charts.months_run(months, name, "run") if len(months) > 1 and month["air_s"] else None,
         "causes": _causes(months, place),
         "causes_bars": charts.causes_bars(month["causes"], "causes") if month["causes"] else None,
+        "is_first": not place,
+        "began": began_of(reading),
         "times": TIMES,
         "kinds": KINDS,
         "parts": parts,
@@ -73,6 +75,12 @@ def _causes(months: Sequence[Mapping[str, Any]], place: int) -> Rows:
         }
         for cause in months[place]["causes"]
     ]
+
+
+def began_of(reading: Reading) -> Callable[[str], str]:
+    """A function from an incident's name to the local minute in which it began."""
+    begun = {row["incident"]: reading.local.minute(row["started_at_utc"]) for row in reading.incidents}
+    return begun.__getitem__
 
 
 def repeats(parts: Rows) -> Rows:
@@ -135,10 +143,11 @@ def _not_known(reading: Reading, month: Mapping[str, Any], parts: Rows) -> tuple
         lines.append(
             f"Whether protect was in step in {hours(month['unproved_s'])} of good air: nothing logged proves it."
         )
-    causes = sum(part["top"] == "unknown" for part in parts)
+    events = [part for part in parts if part["recovery_no"] is not None]  # a rescue has no cause and no ticket
+    causes = sum(part["top"] == "unknown" for part in events)
     if causes:
-        lines.append(f"The cause of {counted(causes, 'event')} of {len(parts)}.")
-    onsets = sum(part["recovery_no"] is not None and part["onset_at_utc"] is None for part in parts)
+        lines.append(f"The cause of {counted(causes, 'event')} of {len(events):,}.")
+    onsets = sum(part["onset_at_utc"] is None for part in events)
     if onsets:
         lines.append(
             f"When the trouble began in {counted(onsets, 'event')}: no fault and no alarm is logged before the take."

@@ -51,20 +51,31 @@ def air_sentence(month: Figures) -> str:
 
 def loss_sentence(month: Figures, worst: Mapping[str, Any] | None, local: Local) -> str:
     """What was lost, and the worst of it."""
+    away = rescue_sentence(month)
     if not month["interruptions"] or worst is None:
         rest = (
             f" {capital(duration(month['lost_s']))} belongs to an interruption of the month before."
             if month["lost_s"]
             else ""
         )
-        return f"No interruption began in it.{rest}"
-    lost = f"It lost {duration(month['lost_s'])} in {spoken(month['interruptions'], 'interruption')}"
+        return f"No interruption began in it.{rest}{away}"
+    # A loss may reach over the month's end, so what the month lost is not said to be that of its interruptions.
+    lost = f"It lost {duration(month['lost_s'])}; {spoken(month['interruptions'], 'interruption')} began in it"
     source = f"with {worst['machine']} on air" if worst["machine"] else "with the selector on standby"
     if month["interruptions"] == 1:
-        return f"{lost}, on channel {worst['channel']}, {local.about(worst['started_at_utc'])}, {source}."
+        return f"{lost}, on channel {worst['channel']}, {local.about(worst['started_at_utc'])}, {source}.{away}"
     return (
-        f"{lost}; the worst lost {duration(worst['lost_s'])} on channel {worst['channel']}, "
-        f"{local.about(worst['started_at_utc'])}, {source}."
+        f"{lost}, and the worst lost {duration(worst['lost_s'])} on channel {worst['channel']}, "
+        f"{local.about(worst['started_at_utc'])}, {source}.{away}"
+    )
+
+
+def rescue_sentence(month: Figures) -> str:
+    """How long another source stood in, with a space before it; empty where none did."""
+    if not month["rescued_s"]:
+        return ""
+    return (
+        f" For another {duration(month['rescued_s'])}, which is no air time, a source not of this room stood in for it."
     )
 
 
@@ -84,7 +95,7 @@ def continuity_sentence(month: Figures) -> str:
 def switch_sentence(month: Figures) -> str:
     """The protect switches, their three kinds apart, and their rate."""
     rate = month["protect_switches_per_1000_air_h"]
-    per = f"{figure(rate['value'])} per 1,000 air h, exact limits {limits(rate['low'], rate['high'])}"
+    per = f"{figure(rate['value'])} per 1,000 air h, exact 95 % limits {limits(rate['low'], rate['high'])}"
     if not month["protect_switches"]:
         return (
             f"There were no protect switches; the time rules out no rate below {figure(rate['high'])} per 1,000 air h."
@@ -152,17 +163,23 @@ def demand_sentence(month: Figures, met: Figures) -> str:
     asked = month["demands"]
     if not asked:
         return "Protect was never needed."
-    range_words = f"exact limits {percent(met['low'])} to {percent(met['high'])}"
+    range_words = f"exact 95 % limits {percent(met['low'])} to {percent(met['high'])}"
     text = f"Protect was {needed(asked, month['demands_met'])} ({percent(met['ratio'])}, {range_words})."
-    rest = [
-        f"{words} {times(month[name])}"
-        for name, words in (
-            ("demands_healed", "air came back by itself"),
-            ("demands_unprotected", "no protect was there"),
-        )
-        if month[name]
+    rest = unmet(month)
+    if month["demands_unprotected"]:
+        rest += f" {capital(times(month['demands_unprotected']))} no protect was there at all (counted among these)."
+    return f"{text} {rest}".rstrip()
+
+
+def unmet(group: Figures) -> str:
+    """What became of the demands that protect did not meet: healed and failed apart; empty where all were met."""
+    failed = group["demands"] - group["demands_met"] - group["demands_healed"]
+    ways = [
+        f"{words} {times(count)}"
+        for words, count in (("air came back by itself", group["demands_healed"]), ("protect failed", failed))
+        if count
     ]
-    return f"{text} {capital(listed(rest))}." if rest else text
+    return f"{capital(listed(ways))}." if ways else ""
 
 
 def unknown_sentence(month: Figures) -> str:

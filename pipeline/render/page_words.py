@@ -2,16 +2,50 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
-from pipeline.render.words import counted, duration, figure, limits
+from pipeline.render.words import continuity, counted, duration, figure, limits
 
+YEAR_S = 31_557_600.0
 FROM_WORDS = (
     "continuity", "counted", "duration", "figure", "hours", "limits", "listed", "month_name", "percent", "rate",
     "share",
 )  # fmt: skip
+
+
+PIECE = re.compile(
+    r"(?<=±) |(?<=\d) (?=(?:s|ms|min|h|ppm|air h|days?|times)\b|%)"
+    r"|(?<=\d min) (?=\d\d s\b)|(?<=\d h) (?=\d\d min\b)"
+)
+AIR = {"unknown": "not known"}
+WHY = {"none booked": "no protect booked", "not good": "protect not good", "out of step": "protect out of step"}
+CARE = {"clean": "cleaned", "lineup": "lined up"}
+
+
+def unbroken(text: str) -> str:
+    """The text with no-break spaces between a number and its unit, so that no line ends between them."""
+    return PIECE.sub("\u00a0", text)
+
+
+def air_state(span: Mapping[str, Any]) -> str:
+    """The state of a stretch of air in words, with the reason where it was exposed."""
+    state, why = AIR.get(span["state"], span["state"]), span["exposed_why"]
+    return f"{state}, {WHY.get(why, why)}" if why else state
+
+
+def care_words(event: str) -> str:
+    """What was done to a machine, in words."""
+    return CARE.get(event, event.replace("_", " "))
+
+
+def bounds(group: Mapping[str, Any]) -> str:
+    """Bounds of continuity with the unit said once; "n/a" where there is none."""
+    if group["continuity_low"] is None or group["continuity_high"] is None:
+        return "n/a"
+    return f"{continuity(group['continuity_low']).removesuffix(' %')} to {continuity(group['continuity_high'])}"
 
 
 def what(part: Mapping[str, Any]) -> str:
@@ -38,9 +72,11 @@ def cut(seconds: float | None, is_whole: bool | None) -> str:
 
 
 def days(seconds: float | None) -> str:
-    """An age: below two days as a duration, else whole days."""
+    """An age: below two days as a duration, below two years (of 365.25 days) whole days, else years."""
     if seconds is None:
         return "not known"
+    if seconds >= 2 * YEAR_S:
+        return f"{seconds / YEAR_S:.1f} years"
     return duration(seconds) if seconds < 172_800 else counted(int(seconds // 86_400), "day")
 
 
@@ -74,5 +110,6 @@ def instant(text: str) -> str:
 
 FUNCTIONS: dict[str, Callable[..., str]] = {
     "what": what, "reached": reached, "cut": cut, "days": days, "ratio": ratio, "p_value": p_value, "seconds": seconds,
-    "ppm": ppm, "instant": instant, "limits": limits,
+    "ppm": ppm, "instant": instant, "limits": limits, "unbroken": unbroken, "air_state": air_state,
+    "care_words": care_words, "bounds": bounds,
 }  # fmt: skip

@@ -120,7 +120,7 @@ def page_environment(reading: Reading) -> jinja2.Environment:
 def fill(environment: jinja2.Environment, sheet: Sheet) -> str:
     """One page's HTML."""
     site = str(environment.globals["site"])
-    style = print_head(f"{site}, {sheet.title}")
+    style = print_head(sheet.title if site in sheet.title else f"{site}, {sheet.title}")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return environment.get_template(sheet.template).render(
         **sheet.context,

@@ -16,7 +16,8 @@ KINDS = ("forced", "precaution", "unexplained", "planned", "return")
 HOUR = 3600.0
 SELDOM = 0.05
 NO_SPREAD = (
-    "The spread between the transports is no wider than luck alone gives: the evened rates are all the room's own."
+    "The spread between the transports is no wider than luck alone gives, so the rate to expect of each (its evened "
+    "rate) is the room's own."
 )
 
 
@@ -25,11 +26,13 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
     machines = in_register_order(reading)
     flown = [machine for machine in machines if machine["air_s"] > 0]
     mean = reading.figures["total"]["protect_switches_per_1000_air_h"]
+    parts = reading.parts
     context = {
         "machines": machines,
         "kinds": KINDS,
         "total": reading.figures["total"],
         "standby": reading.figures.get("standby"),
+        "standby_interruptions": sum(part["interruption_no"] is not None and not part["machine"] for part in parts),
         "compared": compared,
         "evened": compared["machines"],
         "luck": luck(compared, flown),
@@ -84,12 +87,8 @@ def _apart(machines: Mapping[str, Any]) -> str:
         if row["others"] and row["others"]["adjusted_p"] < SELDOM
     ]
     if not apart:
-        return (
-            "No transport differs from the others by more than chance would easily give, with their number allowed for."
-        )
-    return (
-        f"More than chance would easily give, with the number of transports allowed for, sets apart: {listed(apart)}."
-    )
+        return "No transport differs from the others by more than chance easily gives, their number allowed for."
+    return f"More than chance easily gives, their number allowed for, sets apart: {listed(apart)}."
 
 
 def _work(reading: Reading, machines: Rows) -> Rows:

@@ -146,7 +146,7 @@ def test_rooms_in_which_anything_happens(store: Store, room: Room) -> None:
 
 
 @pytest.mark.slow
-@many(700)
+@many(400)
 @given(room=working_rooms() | nasty_rooms())
 def test_many_rooms(store: Store, room: Room) -> None:
     hold(store, room)

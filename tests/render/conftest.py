@@ -24,7 +24,8 @@ class Rendered:
     result: RenderResult
 
     def text(self, name: str) -> str:
-        return (self.out / name).read_text(encoding="utf-8")
+        """A page with its no-break spaces as plain ones, so that a test reads like the page."""
+        return (self.out / name).read_text(encoding="utf-8").replace("\u00a0", " ")
 
     @property
     def html(self) -> dict[str, str]:

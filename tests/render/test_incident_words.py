@@ -21,6 +21,7 @@ PART: dict[str, Any] = {
     "started_at_utc": ONSET,
     "ended_at_utc": ONSET + timedelta(seconds=8),
     "onset_at_utc": ONSET,
+    "take_at_utc": ONSET + timedelta(seconds=8),
     "covered_again_at_utc": ONSET + timedelta(seconds=200),
     "was_covered": True,
     "to_take_s": 8.0,
@@ -70,7 +71,7 @@ def test_an_interruption_that_protect_met() -> None:
         "Air had been covered until then. T2 was taken 8 s after the onset, a forced switch. "
         "Air was back at 20:41:15; 8 s of air lost. Air was covered again at 20:44:27, 3 min 20 s after the onset. "
         "Protect was needed and met the need. "
-        "Ticket K-1 gives the cause: Heads and tape path, clogged (guessed from words: head, cleaned)."
+        "Ticket K-1 suggests the cause: Heads and tape path, clogged (guessed from words: head, cleaned)."
     )
 
 
@@ -90,16 +91,17 @@ def test_healed_and_unprotected_are_not_called_met() -> None:
         "to_machine": None,
     }
     text = told(part)
-    assert "did not meet the need: air came back by itself, with no take and no protect was there." in text
+    assert "air came back by itself before any take; no protect was there: neither met nor failed." in text
+    assert "did not meet" not in text
     assert "taken" not in text.replace("taken for granted", "")
 
 
 def test_cut_short_is_said() -> None:
     part = PART | {"is_back": False, "is_taken": False, "is_covered_again": False, "covered_again_at_utc": None}
     text = told(part)
-    assert "It was never taken away: the window ended 8 s after the onset." in text
+    assert "No take came: the window or the data ended 8 s after the onset." in text
     assert "Air did not come back before the window or the data ended, 8 s later." in text
-    assert "Air was not covered again before the window ended." in text
+    assert "Air was not covered again before the window or the data ended." in text
 
 
 def test_standby_tells_the_reason_of_its_take() -> None:
@@ -109,6 +111,42 @@ def test_standby_tells_the_reason_of_its_take() -> None:
     assert "the selector was on standby, taken with no reason stated." in told(
         part, events=(), takes=({**take, "reason": None},)
     )
+
+
+def test_a_take_by_way_of_standby_is_told_as_two() -> None:
+    # The selector went to slate 6 s after the onset and to T2 at 20 s: T2 was not taken after 6 s.
+    part = PART | {"to_take_s": 6.0, "take_at_utc": ONSET + timedelta(seconds=6)}
+    take = {"at_utc": ONSET + timedelta(seconds=6), "channel": "One", "to_machine": "standby", "reason": "fault"}
+    assert "Standby was taken 6 s after the onset, and from there T2: a forced switch." in told(part, takes=(take,))
+    assert "Standby" not in told(part, takes=({**take, "channel": "Two"},))
+
+
+def test_what_the_others_logged_while_air_was_lost() -> None:
+    part = PART | {"is_met": False}
+    other = LOST | {"machine": "T2", "event": "unlock", "at_utc": ONSET + timedelta(seconds=0.4)}
+    words = "While air was lost, T2 logged unlock at 20:41:07.40 (± 0.25 s)."
+    assert words in told(part, events=(LOST, other))
+    assert words not in told(PART, events=(LOST, other))  # protect met the need: nothing to explain
+    assert "While air" not in told(part, events=(LOST, other | {"at_utc": ONSET + timedelta(seconds=8)}))
+
+
+def test_a_change_of_the_clocks_is_said() -> None:
+    # Central European clocks go from 02:00 CET to 03:00 CEST on 30 March 2031 at 01:00 UTC (last Sunday of March).
+    start = datetime.fromisoformat("2031-03-30 00:59:59")
+    part = PART | {"started_at_utc": start, "onset_at_utc": start, "ended_at_utc": start + timedelta(seconds=8)}
+    text = told(part | {"covered_again_at_utc": start + timedelta(seconds=8)}, events=())
+    assert "30 March 2031 at 01:59:59 CET" in text
+    assert "Air was back at 03:00:07 CEST; 8 s of air lost." in text
+
+
+def test_a_ticket_without_evidence_leaves_the_cause_unknown() -> None:
+    part = PART | {"top": "unknown", "second": "not looked at", "grade": "none", "words": ""}
+    assert "Ticket K-1 leaves the cause unknown: not looked at." in told(part)
+
+
+def test_a_ticket_on_the_protect_machine_is_said_to_be_there() -> None:
+    around = {"events": [LOST], "spans": [COVERED], "takes": [], "tickets": [{"ticket": "K-1", "machine": "T2"}]}
+    assert "Ticket K-1 (on T2, not on T1) suggests the cause: Heads" in " ".join(account(PART, around, LOCAL))
 
 
 def test_a_switch_without_loss() -> None:
@@ -125,11 +163,12 @@ def test_a_switch_without_loss() -> None:
     text = told(part, events=())
     assert "T2 was taken in place of T1, a switch made as a precaution; the stated reason is precaution." in text
     assert "it has no onset" in text
+    assert "Air was covered before and after the take." in told(part | {"covered_again_at_utc": part["ended_at_utc"]})
     assert "No ticket belongs to it; its cause is unknown." in text
     assert "Protect was needed" not in text
 
 
 def test_a_rescue_is_no_air_time() -> None:
     text = told(PART | {"recovery_no": None, "ended_at_utc": ONSET + timedelta(seconds=139)})
-    assert "another source, not of this room, was taken on channel One after T1; it stayed for 2 min 19 s" in text
+    assert "another source, not of this room, was taken on channel One in place of T1; it stayed for 2 min 19 s" in text
     assert "a failed demand" in text

@@ -15,6 +15,7 @@ MONTH: dict[str, Any] = {
     "air_s": 1_485_360.0,
     "lost_s": 192.0,
     "unknown_s": 4320.0,
+    "rescued_s": 139.0,
     "covered_s": 1_368_000.0,
     "unproved_s": 7200.0,
     "exposed_s": 105_648.0,
@@ -66,13 +67,14 @@ def test_it_says_what_happened() -> None:
     for words in (
         "In March 2031 the room was on air for 412.6 h.",
         (
-            "It lost 3 min 12 s in seven interruptions; the worst lost 1 min 40 s on channel One, "
-            "14 March 2031 at 20:41 CET, with T3 on air."
+            "It lost 3 min 12 s; seven interruptions began in it, and the worst lost 1 min 40 s on channel One, "
+            "14 March 2031 at 20:41 CET, with T3 on air. For another 2 min 19 s, which is no air time, a source not of "
+            "this room stood in for it."
         ),
         "Continuity of logged programme was 99.987 %; it may lie anywhere from 99.696 % to 99.987 %",
         (
             "There were nine protect switches (6 forced, 2 as a precaution, 1 unexplained): 21.8 per 1,000 air h, "
-            "exact limits 9.97 to 41.4."
+            "exact 95 % limits 9.97 to 41.4."
         ),
         "The room's other months together had 15.2 per 1,000 air h (23 in 1,512.0 h).",
         # 90,000 s = 25 h, 15,636 s = 4.34 h, 7,200 s = 2 h; unprotected 112,848 s = 31.3 h of 412.6 h = 7.6 %
@@ -80,8 +82,9 @@ def test_it_says_what_happened() -> None:
             "unprotected for 31.3 h (7.6 % of air time): 25.0 h with no protect booked, 4.34 h with protect not good, "
             "12 s with protect out of step and 2.00 h"
         ),
-        "Protect was needed seven times and met the need five times (71 %, exact limits 29 % to 96 %).",
-        "Air came back by itself once and no protect was there once.",
+        "Protect was needed seven times and met the need five times (71 %, exact 95 % limits 29 % to 96 %).",
+        # 7 demands − 5 met − 1 healed = 1 failed
+        "Air came back by itself once and protect failed once. Once no protect was there at all (counted among these).",
         "Nothing is known of 1.20 h (0.3 % of air time).",
     ):
         assert words in text
@@ -127,9 +130,11 @@ def test_a_month_without_trouble_is_not_praised_beyond_its_data() -> None:
         "protect_switches_per_1000_air_h": {"value": 0.0, "low": 0.0, "high": 8.94},
         "demands": 0,
         "unknown_s": 0.0,
+        "rescued_s": 0.0,
     }
     text = " ".join(month_words.opening(quiet, {"others": None, "before": None, "demands_met": MET}, None, LOCAL))
     assert "No interruption began in it." in text
+    assert "stood in" not in text
     # 3.689 events are Garwood's upper limit at a count of 0; over 412.6 h that is 8.94 per 1,000 h.
     assert "rules out no rate below 8.94 per 1,000 air h" in text
     assert "Protect was never needed." in text

@@ -11,7 +11,9 @@ from urllib.parse import unquote
 
 from pipeline.measure import measure_site
 from pipeline.render import render_reports
-from pipeline.render.pages import print_head
+from pipeline.render.comparisons import compare_months, compare_transports
+from pipeline.render.pages import all_sheets, page_environment, print_head
+from pipeline.render.reading import Reading
 from tests.render.conftest import Rendered
 from tests.render.small_room import PERSON, SETTINGS, open_room
 
@@ -129,12 +131,12 @@ def test_two_runs_give_the_same_bytes(rendered: Rendered, tmp_path: Path) -> Non
 def test_the_rooms_own_figures_are_printed(rendered: Rendered) -> None:
     february = rendered.text("month-2031-02.html")
     # 60 min on One and 30 min on Two; T1's clock is 2 s fast, so its loss at 19:20:00 was at 19:19:58 and lasted 14 s.
-    assert "In February 2031 the room was on air for 1.50 h. It lost 14 s in one interruption" in february
+    assert "In February 2031 the room was on air for 1.50 h. It lost 14 s; one interruption began in it" in february
     march = rendered.text("month-2031-03.html")
     # 8 s on T3 unlocked and 40 s on standby, told as one; no protect was booked.
-    assert "It lost 48 s in one interruption" in march
+    assert "It lost 48 s; one interruption began in it" in march
     assert "Protect was needed once and never met the need" in march
-    assert "No protect was there once." in march
+    assert "Once no protect was there at all" in march
     # 30 min of B3 of which no log tells.
     assert "Nothing is known of 0.50 h" in march
 
@@ -147,3 +149,14 @@ def test_the_incident_shows_corrected_times_beside_the_stamps(rendered: Rendered
     assert "0.25 s" in row.group()
     assert "picture lost" in row.group()
     assert "events.csv, line 10" in row.group()
+
+
+def test_no_page_hides_a_word_of_the_templates(reading: Reading) -> None:
+    # What a sheet brings goes over the words every template may call, and a hidden one fails only where it is used.
+    words = set(page_environment(reading).globals)
+    comparisons = {
+        "months": compare_months(reading.figures["months"]),
+        "transports": compare_transports(reading.figures["machines"]),
+    }
+    hidden = {sheet.name: words & set(sheet.context) for sheet in all_sheets(reading, comparisons)}
+    assert not {name: names for name, names in hidden.items() if names}
