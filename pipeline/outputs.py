@@ -11,6 +11,7 @@ import json
 import os
 import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,26 @@ def require_writable(target: Path) -> None:
             pass
     except OSError as error:
         raise not_writable(target, error) from None
+
+
+@contextmanager
+def unmade_on_failure(database: Path, target: Path) -> Iterator[None]:
+    """Take away what a run that fails has made: a database that was not there before, an out folder still empty.
+
+    Raises:
+        OutputError: the out folder is no folder or cannot be written.
+    """
+    made_database, made_target = not database.exists(), not target.exists()
+    require_writable(target)
+    try:
+        yield
+    except BaseException:
+        if made_database:
+            database.unlink(missing_ok=True)
+            database.with_name(database.name + ".wal").unlink(missing_ok=True)
+        if made_target and not any(target.iterdir()):
+            target.rmdir()
+        raise
 
 
 def not_writable(target: Path, error: OSError) -> OutputError:

@@ -86,6 +86,8 @@ def test_a_required_feed_that_is_missing_or_empty(site: Path, feed: str) -> None
 def test_no_events_at_all(site: Path) -> None:
     shutil.rmtree(site / "events")
     refuses(airhours("run", site), "events")
+    assert not (site / "airhours.duckdb").exists()
+    assert not (site / "reports").exists()
 
 
 def test_a_wrong_column_is_named_with_what_was_meant(site: Path) -> None:

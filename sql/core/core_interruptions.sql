@@ -1,46 +1,12 @@
--- Stretches of lost air on a channel, joined where they lie closer than the merge gap, with what protect did about them.
+-- Interruptions: the joined stretches of lost air, with what protect did about them.
 -- A demand begins with the feeding machine known not good. Met: covered just before, and ended by a take to a machine
 -- that covered. Healed: ended with no take, inside the piece. Open: cut short by the end of the piece, or by the log
 -- falling silent. Unprotected: no other machine of the transmission.
 -- grain: one interruption
 -- key: interruption_no
--- reads: core_air_spans, core_air_others, core_pieces, core_early_ends, core_takes, core_members, core_settings
+-- reads: core_lost_stretches, core_air_spans, core_air_others, core_pieces, core_early_ends, core_takes, core_members
 with
-lost as (select * from core_air_spans where state = 'lost'),
-settings as (select * from core_settings),
-spaced as (
-    select
-        l.*,
-        lag(l.ended_at_utc) over (partition by l.channel order by l.started_at_utc) as last_ended_at_utc
-    from lost as l
-),
-numbered as (
-    select
-        p.*,
-        sum(case
-            when p.started_at_utc = p.last_ended_at_utc then 0
-            when p.started_at_utc < p.last_ended_at_utc + s.merge_gap_time then 0
-            else 1
-        end) over (
-            partition by p.channel order by p.started_at_utc rows between unbounded preceding and current row
-        ) as group_no
-    from spaced as p
-    cross join settings as s
-),
-grouped as (
-    select
-        channel,
-        min(started_at_utc) as started_at_utc,
-        max(ended_at_utc) as ended_at_utc,
-        sum(date_diff('microsecond', started_at_utc, ended_at_utc)) * 0.000001 as lost_s,
-        arg_min(transmission, started_at_utc) as transmission,
-        arg_min(feed, started_at_utc) as first_feed,
-        min(piece_started_at_utc) as piece_started_at_utc,
-        arg_max(piece_started_at_utc, started_at_utc) as last_piece_started_at_utc,
-        arg_max(transmission, started_at_utc) as last_transmission
-    from numbered
-    group by channel, group_no
-),
+grouped as (select * from core_lost_stretches),
 covering as (
     select g.channel, g.started_at_utc, o.machine
     from grouped as g

@@ -1,51 +1,14 @@
--- Changes of feed inside a piece from one machine of the transmission to another, timed at the first take, also by way
--- of standby. A stated reason decides the kind; else what was known of the two machines at the first take.
+-- Moves of the feed between two machines of the transmission. A stated reason decides the kind; else what was known of
+-- the two machines at the first take.
 -- grain: one switch
 -- key: switch_no
--- reads: core_feed, core_takes, core_members, core_piece_states, core_alarms, core_air_booked, core_early_ends
+-- reads: core_moves, core_members, core_piece_states, core_alarms, core_air_booked, core_early_ends
 with
-changes as (
-    select
-        f.*,
-        t.reason,
-        lag(f.feed) over (partition by f.channel, f.piece_started_at_utc order by f.stay_no) as previous_feed
-    from core_feed as f
-    left join core_takes as t on f.take_no = t.take_no
-),
-stays as (
-    select
-        *,
-        lag(feed) over stay as feed_before,
-        lag(feed, 2) over stay as feed_two_before,
-        lag(started_at_utc) over stay as before_started_at_utc,
-        lag(take_no) over stay as before_take_no,
-        lag(reason) over stay as before_reason
-    from changes
-    where previous_feed is null or previous_feed <> feed
-    window stay as (partition by channel, piece_started_at_utc order by stay_no)
-),
-moves as (
-    select
-        channel,
-        transmission,
-        piece_started_at_utc,
-        case when feed_before = 'standby' then before_started_at_utc else started_at_utc end as at_utc,
-        started_at_utc as completed_at_utc,
-        case when feed_before = 'standby' then feed_two_before else feed_before end as from_machine,
-        feed as to_machine,
-        case when feed_before = 'standby' then coalesce(before_reason, reason) else reason end as reason,
-        case when feed_before = 'standby' then before_take_no else take_no end as take_no
-    from stays
-    where feed not in ('standby', 'other')
-),
 within as (
     select m.*
-    from moves as m
+    from core_moves as m
     left join core_early_ends as e on m.channel = e.channel and m.piece_started_at_utc = e.piece_started_at_utc
-    where m.from_machine is not null
-        and (e.ended_early_at_utc is null or m.completed_at_utc < e.ended_early_at_utc)
-        and m.from_machine not in ('standby', 'other')
-        and m.from_machine <> m.to_machine
+    where (e.ended_early_at_utc is null or m.completed_at_utc < e.ended_early_at_utc)
         and exists (
             select 1
             from core_members as a

@@ -1,0 +1,56 @@
+-- The last take before each piece, and whether it says where the selector is at the start: fresh (at most the lead old,
+-- or inside a piece that ended at most the lead before) and fitting (to a machine of the transmission, standby or other).
+-- grain: one piece with a take before it
+-- key: channel, piece_started_at_utc
+-- reads: core_pieces, core_takes, core_members, core_settings
+with
+pieces as (select * from core_pieces),
+takes as (select * from core_takes),
+settings as (select * from core_settings),
+timeline as (
+    select channel, started_at_utc as at_utc, 0 as is_take, cast(null as bigint) as take_no from pieces
+    union all
+    select channel, at_utc, 1, take_no from takes
+),
+looked_back as (
+    select
+        channel,
+        at_utc,
+        is_take,
+        max(take_no) over (
+            partition by channel order by at_utc, is_take rows between unbounded preceding and current row
+        ) as last_take_no
+    from timeline
+),
+last_takes as (
+    select
+        p.channel,
+        p.started_at_utc as piece_started_at_utc,
+        t.take_no,
+        t.to_machine,
+        p.started_at_utc - t.at_utc <= s.lead_time
+        or exists (
+            select 1
+            from pieces as q
+            where q.channel = t.channel
+                and t.at_utc >= q.started_at_utc
+                and t.at_utc < q.ended_at_utc
+                and q.ended_at_utc <= p.started_at_utc
+                and q.ended_at_utc >= p.started_at_utc - s.lead_time
+        ) as is_fresh,
+        t.to_machine in ('standby', 'other')
+        or exists (
+            select 1
+            from core_members as m
+            where m.channel = p.channel
+                and m.transmission = p.transmission
+                and m.machine = t.to_machine
+                and m.started_at_utc <= p.started_at_utc
+                and m.ended_at_utc > p.started_at_utc
+        ) as is_fitting
+    from pieces as p
+    cross join settings as s
+    inner join looked_back as l on p.channel = l.channel and p.started_at_utc = l.at_utc and l.is_take = 0
+    inner join takes as t on l.last_take_no = t.take_no
+)
+select * from last_takes
