@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import Annotated, Any
@@ -22,6 +23,7 @@ app = typer.Typer(
 )
 
 DONE, DOUBTED, REFUSED = 0, 1, 2
+TRACE = "AIRHOURS_TRACE"
 
 Site = Annotated[Path, typer.Argument(help="The site folder: site.toml and the feeds.", show_default=False)]
 Out = Annotated[Path | None, typer.Option("--out", help="Where the pages go; SITE/reports unless named.")]
@@ -110,4 +112,12 @@ def main() -> None:
         app(standalone_mode=True)
     except AirhoursError as error:
         print(f"airhours: {error}", file=sys.stderr)
+        sys.exit(REFUSED)
+    except Exception as error:  # a fault of ours still ends in one line; the trace is there for whoever mends it
+        if os.environ.get(TRACE):
+            raise
+        told = " ".join(f"{type(error).__name__}: {error}".split())[:300]
+        print(
+            f"airhours: a fault of the program, not of your files: {told}. Set {TRACE}=1 to see where.", file=sys.stderr
+        )
         sys.exit(REFUSED)

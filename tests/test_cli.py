@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -174,3 +175,14 @@ def test_a_stop_check_that_fails_is_status_one_and_on_the_first_page(site: Path)
     assert 'href="data-quality.html#check-' in first_page
     again = airhours("run", site)
     assert again.returncode == 1, "nothing new, and still not to be believed"
+
+
+def test_a_fault_of_the_program_is_one_line_and_a_trace_on_demand(site: Path) -> None:
+    broken = RUN.replace("main()", "import pipeline.flow as f; f.read_settings = lambda site: 1 / 0; main()")
+    command = [sys.executable, "-c", broken, "run", str(site)]
+    result = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
+    refuses(result, "a fault of the program", "ZeroDivisionError", "AIRHOURS_TRACE=1")
+    traced = subprocess.run(
+        command, capture_output=True, text=True, cwd=ROOT, check=False, env={**os.environ, "AIRHOURS_TRACE": "1"}
+    )
+    assert "Traceback" in traced.stderr

@@ -9,10 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, assume, given
+from hypothesis import settings as examples
+from hypothesis import strategies as st
 
 from pipeline.errors import AirhoursError
 from pipeline.flow import RunResult, run_site
 from pipeline.statistics import kaplan_meier
+from tests.second_reader.rooms import nasty_rooms
+from tests.second_reader.sites import Room, write_site
+from tests.second_reader.working_rooms import working_rooms
 
 ROOM = Path(__file__).resolve().parent.parent / "sample_logs"
 FEEDS = ("site.toml", "events", "switches.csv", "tickets.csv", "bookings.csv", "machines.csv", "reels.csv")
@@ -144,6 +150,31 @@ def test_a_run_that_fails_leaves_all_as_it_was(tmp_path: Path) -> None:
         run_site(site, narrate=quiet)
     tickets.write_bytes(good)
     assert bytes_of(site) == before
+
+
+def test_the_four_required_feeds_are_enough(tmp_path: Path) -> None:
+    site = copy_room(tmp_path / "site")
+    (site / "machines.csv").unlink()
+    (site / "reels.csv").unlink()
+    for months in ("2031-03", "2031-04"):
+        for path in site.glob(f"events/*{months}*"):
+            path.unlink()
+    result = run_site(site, narrate=quiet)
+    assert result.figures["total"]["air_s"] > 0
+    assert (result.index.parent / "transports.html").is_file()
+
+
+@pytest.mark.slow
+@examples(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(room=nasty_rooms() | working_rooms(), has_register=st.booleans())
+def test_any_small_room_gets_its_pages(
+    tmp_path_factory: pytest.TempPathFactory, room: Room, has_register: bool
+) -> None:
+    assume(room.events and room.bookings)
+    site = write_site(room, tmp_path_factory.mktemp("any") / "site")
+    if not has_register:
+        (site / "machines.csv").unlink()
+    assert run_site(site, narrate=quiet).index.is_file()
 
 
 def test_only_what_is_new_is_loaded(tmp_path: Path) -> None:

@@ -13,6 +13,9 @@ from pipeline.render.words import chance, counted, figure, hours, listed, percen
 from pipeline.statistics import poisson_limits
 
 KINDS = ("forced", "precaution", "unexplained", "planned", "return")
+NOT_REGISTERED: Row = dict.fromkeys(
+    ("kind", "pair", "machine_group", "installed_at_utc", "retired_at_utc", "replacement_cost")
+)
 HOUR = 3600.0
 SELDOM = 0.05
 NO_SPREAD = (
@@ -49,7 +52,9 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
 def in_register_order(reading: Reading) -> Rows:
     """Figures of every machine with its line of the register, by pair and name; those in no register last."""
     register = {row["machine"]: row for row in reading.site["register"]}
-    rows: Rows = [{**register.get(machine["machine"], {}), **machine} for machine in reading.figures["machines"]]
+    rows: Rows = [
+        {**NOT_REGISTERED, **register.get(machine["machine"], {}), **machine} for machine in reading.figures["machines"]
+    ]
     return sorted(rows, key=lambda row: (row["machine"] not in register, row.get("pair") or "", row["machine"]))
 
 
