@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NoReturn
 
 import typer
 
@@ -16,7 +16,6 @@ from pipeline.errors import AirhoursError
 app = typer.Typer(
     name="airhours",
     help="How continuous the air was, whether protection was there, and what happened: from a room's own logs.",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -35,11 +34,14 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON."
 
 
 @app.callback(invoke_without_command=True)
-def top(version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
-    """Options that go without a command."""
+def top(
+    context: typer.Context, version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False
+) -> None:
+    """How continuous the air was, whether protection was there, and what happened: from a room's own logs."""
     if version:
         print(f"airhours {__version__}")
-        raise typer.Exit(DONE)
+    elif context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 @app.command("run")
@@ -109,15 +111,23 @@ def _silent(sentence: str) -> None:
 def main() -> None:
     """Run the command; a user's mistake ends in one plain line and status 2."""
     try:
-        app(standalone_mode=True)
+        status = app(standalone_mode=False)
     except AirhoursError as error:
-        print(f"airhours: {error}", file=sys.stderr)
-        sys.exit(REFUSED)
+        _refuse(str(error))
+    except typer.TyperException as error:
+        told = error.format_message() if hasattr(error, "format_message") else str(error)
+        _refuse(f"{' '.join(told.split())} See airhours --help.")
+    except typer.Abort:
+        _refuse("stopped before the end; everything is as it was before.")
     except Exception as error:  # a fault of ours still ends in one line; the trace is there for whoever mends it
         if os.environ.get(TRACE):
             raise
         told = " ".join(f"{type(error).__name__}: {error}".split())[:300]
-        print(
-            f"airhours: a fault of the program, not of your files: {told}. Set {TRACE}=1 to see where.", file=sys.stderr
-        )
-        sys.exit(REFUSED)
+        _refuse(f"a fault of the program, not of your files: {told}. Set {TRACE}=1 to see where.")
+    else:
+        sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _refuse(sentence: str) -> NoReturn:
+    print(f"airhours: {sentence}", file=sys.stderr)
+    sys.exit(REFUSED)

@@ -130,10 +130,17 @@ def test_figures_before_any_run(site: Path) -> None:
 
 
 def test_bad_usage_is_status_two_without_a_traceback() -> None:
-    for arguments in (("run",), ("runn",), ("run", "a", "--nonsense")):
+    for arguments, word in ((("run",), "site"), (("runn",), "runn"), (("run", "a", "--nonsense"), "--nonsense")):
         result = airhours(*arguments)
-        assert result.returncode == 2
-        assert "Traceback" not in result.stderr
+        refuses(result, word, "airhours --help")
+        assert len(result.stderr.splitlines()) == 1
+
+
+def test_no_command_at_all_shows_the_help() -> None:
+    result = airhours()
+    assert result.returncode == 0
+    assert "run" in result.stdout
+    assert airhours("--version").stdout.startswith("airhours ")
 
 
 def test_help_is_quick_because_it_loads_no_library() -> None:
