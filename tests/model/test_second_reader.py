@@ -133,13 +133,13 @@ def many(examples_count: int) -> examples:
     )
 
 
-@many(40)
+@many(25)
 @given(room=working_rooms())
 def test_rooms_that_mostly_work(store: Store, room: Room) -> None:
     hold(store, room)
 
 
-@many(40)
+@many(25)
 @given(room=nasty_rooms())
 def test_rooms_in_which_anything_happens(store: Store, room: Room) -> None:
     hold(store, room)
