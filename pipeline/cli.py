@@ -116,7 +116,7 @@ def main() -> None:
         _refuse(str(error))
     except typer.TyperException as error:
         told = error.format_message() if hasattr(error, "format_message") else str(error)
-        _refuse(f"{' '.join(told.split())} See airhours --help.")
+        _refuse(f"{' '.join(told.split()).rstrip('.')}. See airhours --help.")
     except typer.Abort:
         _refuse("stopped before the end; everything is as it was before.")
     except Exception as error:  # a fault of ours still ends in one line; the trace is there for whoever mends it

@@ -120,7 +120,7 @@ def _why_not_open(path: Path, message: str) -> str:
     if "lock" in message.lower():
         return f"{path} is in use by another run. Wait until it has ended, or name another file with --database."
     if "does not exist" in message.lower() or "no such file" in message.lower():
-        return f"{path} does not exist or its folder cannot be written. Run airhours run on the site first."
+        return f"{path} does not exist or its folder cannot be written. Make the folder, or name another."
     if "not a valid duckdb" in message.lower():
         return f"{path} is not an airhours database. Move it away and run again: it is made anew from the feeds."
     return f"{path} cannot be opened: {message.splitlines()[0]}. Check the folder's rights and free space."

@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.measure.cause_tables import causes_by_count, find_causes
-from pipeline.measure.figures import group_figures
+from pipeline.measure.figures import COUNTS, SECONDS, group_figures
 from pipeline.measure.groups import group_keys, read_metrics
 from pipeline.measure.matching import match_tickets
 from pipeline.measure.service import service_times
@@ -53,8 +53,9 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
 
 
 def _standby(total: dict[str, Any], machines: list[dict[str, Any]]) -> dict[str, float]:
-    """What no machine carries: the seconds on standby, so that the machines' sums and the total agree."""
-    return {name: round(total[name] - sum(machine[name] for machine in machines), 6) for name in ("air_s", "lost_s")}
+    """What no machine carries: seconds and counts on standby, so that the machines' sums and the total agree."""
+    names = [*(f"{name}_s" for name in SECONDS), *COUNTS, "protect_switches"]
+    return {name: round(total[name] - sum(machine[name] for machine in machines), 6) for name in names}
 
 
 def clocks(segments: pl.DataFrame) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
--- Feeds that air time is worked out from, with more than 5 % of their rows, and at least 20, unreadable.
+-- Feeds that air time is worked out from, with more than 5 % of their rows unreadable: at least 20 of them, or all.
 -- grain: one feed
 -- key: feed
 -- reads: core_files, core_set_aside
@@ -19,6 +19,6 @@ findings as (
         u.aside_count || ' of ' || c.read_count || ' rows of ' || c.feed || ' could not be read' as what
     from counted as c
     inner join unreadable as u on c.feed = u.feed
-    where u.aside_count >= 20 and u.aside_count * 20 > c.read_count
+    where u.aside_count * 20 > c.read_count and (u.aside_count >= 20 or u.aside_count = c.read_count)
 )
 select * from findings

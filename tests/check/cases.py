@@ -250,15 +250,23 @@ SET_ASIDE = {
     # 20 of 400 is 5 % and no more; rows that were superseded could be read
     "feeds_set_aside": Case(
         sound={
-            "core_files": FILES + "e.csv events 300\nf.csv events 100\ns.csv switches 20\nt.csv tickets 20",
+            "core_files": FILES
+            + "e.csv events 300\nf.csv events 100\ns.csv switches 20\nt.csv tickets 20\nb.csv bookings 5",
             "core_set_aside": ASIDE_COLUMNS
+            + "bookings time\n" * 4  # four of five are many, but not twenty and not all
             + "events time\n" * 20
             + "events superseded:_a_later_row\n" * 20
             + "switches time\n" * 19
             + "tickets time\n" * 20,
         },
-        broken={"core_set_aside": ASIDE_COLUMNS + "events time\n" * 21 + "switches time\n" * 20},
-        found=("None None 20 of 20 rows of switches", "None None 21 of 400 rows of events"),
+        broken={
+            "core_set_aside": ASIDE_COLUMNS + "events time\n" * 21 + "switches time\n" * 20 + "bookings time\n" * 5
+        },
+        found=(
+            "None None 20 of 20 rows of switches",
+            "None None 21 of 400 rows of events",
+            "None None 5 of 5 rows of bookings",
+        ),
     ),
     "papers_set_aside": Case(
         sound={
