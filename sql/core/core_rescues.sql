@@ -1,4 +1,5 @@
--- Air taken over by another source: feed on `other` that follows not-good air or was taken with the reason fault.
+-- Air taken over by another source: feed on `other` that follows not-good air or was taken with the reason fault. It
+-- belongs to the machine last fed: in the piece, else the one that its take left, else the last on the channel.
 -- grain: one stay on `other`
 -- key: channel, started_at_utc
 -- reads: core_feed, core_takes, core_air_spans
@@ -10,7 +11,11 @@ stays as (
         last_value(case when feed not in ('standby', 'other') then feed end ignore nulls) over (
             partition by channel, piece_started_at_utc order by stay_no
             rows between unbounded preceding and current row
-        ) as last_machine
+        ) as last_machine,
+        last_value(case when feed not in ('standby', 'other') then feed end ignore nulls) over (
+            partition by channel order by piece_started_at_utc, stay_no
+            rows between unbounded preceding and current row
+        ) as last_machine_on_channel
     from core_feed
 ),
 numbered as (
@@ -29,7 +34,8 @@ away as (
         transmission,
         piece_started_at_utc,
         arg_min(put_there_by, stay_no) as take_no,
-        arg_min(last_machine, stay_no) as machine,
+        arg_min(last_machine, stay_no) as last_machine,
+        arg_min(last_machine_on_channel, stay_no) as last_machine_on_channel,
         min(started_at_utc) as started_at_utc,
         max(ended_at_utc) as ended_at_utc
     from numbered
@@ -38,6 +44,11 @@ away as (
 before_it as (
     select
         a.*,
+        coalesce(
+            a.last_machine,
+            case when t.from_machine not in ('standby', 'other') then t.from_machine end,
+            a.last_machine_on_channel
+        ) as machine,
         coalesce(t.reason = 'fault', false) as is_for_fault,
         b.state is not null as follows_lost_air
     from away as a

@@ -21,7 +21,7 @@ from pipeline.model import build_models
 from pipeline.settings import Settings
 from pipeline.store import Store
 from tests.model.room_tables import fill_store, open_memory
-from tests.model.test_second_reader import has_unsourced_ties
+from tests.model.test_second_reader import has_ties
 from tests.second_reader.reader import read_room
 from tests.second_reader.records import STANDBY
 from tests.second_reader.rooms import nasty_rooms
@@ -92,7 +92,7 @@ def test_sums_hold_to_the_microsecond_in_any_room(store: Store, room: Room) -> N
 @given(room=working_rooms() | nasty_rooms())
 def test_figures_are_those_of_the_second_reader(store: Store, room: Room) -> None:
     """The totals of a second program that shares no code: in all, by month, channel and machine, and on standby."""
-    assume(not has_unsourced_ties(room))
+    assume(not has_ties(room))
     document = measured(store, room, by_calendar=True)
     second = totals(read_room(room.events, room.switches, room.bookings, room.machines, room.settings), room.settings)
     groups = [(("total", ""), document["total"])]
