@@ -47,7 +47,7 @@ def run_site(site: Path, *, out: Path | None = None, database: Path | None = Non
     settings = read_settings(site)
     target = out if out is not None else site / REPORTS
     path = database if database is not None else site / DATABASE
-    with outputs.unmade_on_failure(path, target), Store(path) as store:
+    with outputs.out_folder(target), Store(path) as store:
         with store.transaction():
             load = load_site(site, settings, store)
             narrate(_loaded(load))

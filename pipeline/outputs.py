@@ -52,21 +52,18 @@ def require_writable(target: Path) -> None:
 
 
 @contextmanager
-def unmade_on_failure(database: Path, target: Path) -> Iterator[None]:
-    """Take away what a run that fails has made: a database that was not there before, an out folder still empty.
+def out_folder(target: Path) -> Iterator[None]:
+    """Make the out folder for a run; one that was not there before and is still empty when the run fails goes again.
 
     Raises:
-        OutputError: the out folder is no folder or cannot be written.
+        OutputError: it is no folder or cannot be written.
     """
-    made_database, made_target = not database.exists(), not target.exists()
+    is_new = not target.exists()
     require_writable(target)
     try:
         yield
     except BaseException:
-        if made_database:
-            database.unlink(missing_ok=True)
-            database.with_name(database.name + ".wal").unlink(missing_ok=True)
-        if made_target and not any(target.iterdir()):
+        if is_new and not any(target.iterdir()):
             target.rmdir()
         raise
 

@@ -37,6 +37,7 @@ class Store:
             self._connection = duckdb.connect(str(path), read_only=read_only)
         except duckdb.Error as error:
             raise StoreError(_why_not_open(path, str(error).replace(str(path), ""))) from None
+        self._is_new = not read_only and not self.value("select count(*) from information_schema.tables")
         self._connection.execute("set timezone = 'UTC'")
         # DuckDB 2.0.0 and 2.0.1 push a cast into the file reader and then drop the rows that do not cast, silently.
         self._connection.execute("set disabled_optimizers = 'type_pushdown'")
@@ -48,8 +49,14 @@ class Store:
     def __exit__(
         self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Close the file."""
+        """Close the file; a new one that an error leaves before anything was committed is taken away again.
+
+        New is a file that held no table once it was open: one that another run made meanwhile is never touched.
+        """
         self._connection.close()
+        if kind is not None and self._is_new:
+            self.path.unlink(missing_ok=True)
+            self.path.with_name(self.path.name + ".wal").unlink(missing_ok=True)
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -61,6 +68,7 @@ class Store:
             self._connection.rollback()
             raise
         self._connection.commit()
+        self._is_new = False
 
     def run(self, sql: str, parameters: list[Any] | None = None) -> None:
         """Run statements that return nothing."""

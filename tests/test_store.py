@@ -200,3 +200,37 @@ def test_whether_the_engine_still_needs_the_guard(numbers: Path) -> None:
     if kept == [1, None, 3]:
         pytest.skip(f"DuckDB {duckdb.__version__} keeps the row: the guard in pipeline/store.py can go")
     assert kept == [1, 3], "the fault is another one than the guard is for"
+
+
+def test_a_new_file_left_by_an_error_goes_and_one_with_tables_stays(tmp_path: Path) -> None:
+    path = tmp_path / "room.duckdb"
+    with pytest.raises(ZeroDivisionError), Store(path):
+        raise ZeroDivisionError
+    assert not path.exists()
+    with Store(path) as store:
+        store.run("create table t as select 1 as a")
+    with pytest.raises(ZeroDivisionError), Store(path):
+        raise ZeroDivisionError
+    with Store(path, read_only=True) as store:
+        assert store.value("select a from t") == 1
+
+
+def test_a_run_kept_out_by_another_leaves_the_others_new_file_alone(tmp_path: Path) -> None:
+    """The first run has made its file and committed nothing yet; the second must not take that file away."""
+    path = tmp_path / "room.duckdb"
+    hold = (
+        "import sys; from pathlib import Path; from pipeline.store import Store\n"
+        "with Store(Path(sys.argv[1])) as store:\n"
+        "    print('held', flush=True); sys.stdin.readline()\n"
+        "    store.run('create table t as select 7 as a')\n"
+    )
+    command = [sys.executable, "-c", hold, str(path)]
+    root = Path(__file__).resolve().parent.parent
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=root) as first:
+        assert first.stdout is not None
+        assert first.stdout.readline().strip() == "held"
+        with pytest.raises(StoreError, match="in use by another run"), Store(path):
+            pass
+        first.communicate("go on\n")
+    with Store(path, read_only=True) as store:
+        assert store.value("select a from t") == 7

@@ -14,7 +14,8 @@ placed as (
             when s.is_corrected
             then cast(round((
                 s.offset_s
-                + s.drift_ppm / (1000000.0 + s.drift_ppm) * date_diff('microsecond', s.reference_at_utc, e.stamped_at_utc) / 1000000.0
+                + s.drift_ppm / (1000000.0 + s.drift_ppm)
+                * date_diff('microsecond', s.reference_at_utc, e.stamped_at_utc) / 1000000.0
             ) * 1000000) as bigint)
             else 0
         end as fast_us
