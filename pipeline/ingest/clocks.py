@@ -95,23 +95,6 @@ def estimate_clock(
     return MachineClock(machine, tuple(segments))
 
 
-def house_time(clock: MachineClock, raw_s: Floats) -> Floats:
-    """House epoch seconds for raw stamps of this machine, same shape; unchanged where the segment is not corrected.
-
-    house = (reference − offset) + (raw − reference) / (1 + drift).
-    """
-    raw = np.asarray(raw_s, dtype=np.float64)
-    which = np.searchsorted([segment.started_s for segment in clock.segments[1:]], raw, side="right")
-    house = raw.copy()
-    for k, segment in enumerate(clock.segments):
-        if segment.corrected:
-            here = which == k
-            drift = segment.drift_ppm * 1e-6
-            since = raw[here] - segment.reference_s
-            house[here] = raw[here] - (segment.offset_s + since * (drift / (1.0 + drift)))
-    return house
-
-
 def _segment(evidence: Evidence, piece: Piece | None, start: float, end: float, *, resolution_s: float) -> ClockSegment:
     if piece is None or not piece.house_s.size:
         return ClockSegment(start, end, np.nan, np.nan, np.nan, np.nan, 0, False, (), ())

@@ -2,11 +2,11 @@
 -- is where the last take left it, if that take still counts there and left it on a source that fits.
 -- grain: one take
 -- key: file, line
--- reads: core_takes, core_pieces, core_members, core_settings
+-- reads: core_takes, core_pieces, core_last_takes
 with
 takes as (select * from core_takes),
 pieces as (select * from core_pieces),
-settings as (select * from core_settings),
+last_takes as (select * from core_last_takes),
 ordered as (
     select
         *,
@@ -15,38 +15,17 @@ ordered as (
     from takes
 ),
 differing as (
-    select o.*, p.transmission, p.started_at_utc as piece_started_at_utc
+    select o.*, p.started_at_utc as piece_started_at_utc
     from ordered as o
     inner join pieces as p
         on o.channel = p.channel and o.at_utc >= p.started_at_utc and o.at_utc < p.ended_at_utc
     where o.from_machine <> o.feed
 ),
-placed as (
-    select
-        d.*,
-        d.last_at_utc >= d.piece_started_at_utc as is_inside,
-        d.piece_started_at_utc - d.last_at_utc <= s.lead_time
-        or exists (
-            select 1
-            from pieces as q
-            where q.channel = d.channel
-                and d.last_at_utc >= q.started_at_utc
-                and d.last_at_utc < q.ended_at_utc
-                and q.ended_at_utc <= d.piece_started_at_utc
-                and q.ended_at_utc >= d.piece_started_at_utc - s.lead_time
-        ) as is_fresh,
-        d.feed in ('standby', 'other')
-        or exists (
-            select 1
-            from core_members as m
-            where m.channel = d.channel
-                and m.transmission = d.transmission
-                and m.machine = d.feed
-                and m.started_at_utc <= d.piece_started_at_utc
-                and m.ended_at_utc > d.piece_started_at_utc
-        ) as is_fitting
+believed as (
+    select d.*
     from differing as d
-    cross join settings as s
+    left join last_takes as l on d.channel = l.channel and d.piece_started_at_utc = l.piece_started_at_utc
+    where d.last_at_utc >= d.piece_started_at_utc or (l.is_fresh and l.is_fitting)
 ),
 findings as (
     select
@@ -55,7 +34,6 @@ findings as (
         line,
         'a take on ' || channel || ' is from "' || from_machine
         || '", while the selector was on "' || feed || '"' as what
-    from placed
-    where is_inside or (is_fresh and is_fitting)
+    from believed
 )
 select * from findings

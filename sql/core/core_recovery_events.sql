@@ -33,8 +33,7 @@ events as (
         s.at_utc as take_at_utc,
         case when i.machine is null then s.at_utc else i.started_at_utc end as judged_at_utc,
         greatest(i.ended_at_utc, coalesce(l.completed_at_utc, i.ended_at_utc)) as settled_at_utc,
-        i.is_open,
-        i.was_covered
+        i.is_open
     from interruptions as i
     left join left_by as l on i.interruption_no = l.interruption_no and l.nth = 1
     left join core_switches as s on l.switch_no = s.switch_no
@@ -52,8 +51,7 @@ events as (
         s.at_utc,
         s.at_utc,
         s.completed_at_utc,
-        false,
-        cast(null as boolean)
+        false
     from core_switches as s
     left join left_by as l on s.switch_no = l.switch_no and l.nth = 1
     where s.is_protect and l.switch_no is null

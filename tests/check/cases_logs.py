@@ -9,13 +9,7 @@ PIECES = """
     One     X1           20:00          21:00
     One     X2           21:05          22:00
 """
-MEMBERS = """
-    channel transmission machine started_at_utc ended_at_utc
-    One     X1           VT1     19:50          21:00
-    One     X1           VT2     19:50          21:00
-    One     X2           VT2     20:55          22:00
-    One     X2           VT3     20:55          22:00
-"""
+LAST_TAKE_COLUMNS = "channel piece_started_at_utc take_no to_machine is_fresh is_fitting\n"
 TAKE_COLUMNS = "file line take_no channel at_utc from_machine to_machine\n"
 CLOCK_COLUMNS = "machine segment_no offset_s within_s pairs_count is_corrected\n"
 EVENT_COLUMNS = "file line event_no machine at_utc event value\n"
@@ -35,8 +29,11 @@ TAKES = {
                 s.csv 7 6 One 21:20 -       VT3
             """,
             "core_pieces": PIECES,
-            "core_members": MEMBERS,
-            "core_settings": SETTINGS,
+            "core_last_takes": LAST_TAKE_COLUMNS
+            + """
+                One 20:00 1 VT2 false true
+                One 21:05 4 VT1 true  false
+            """,
         },
         # line 3: the last take is five minutes old and left the selector on VT2, which is of X1; line 4: inside;
         # line 5: left on standby in X1, which ended five minutes before X2
@@ -47,6 +44,11 @@ TAKES = {
                 s.csv 3 2 One 20:10 VT1     VT2
                 s.csv 4 3 One 20:40 VT1     standby
                 s.csv 5 4 One 21:10 VT3     VT2
+            """,
+            "core_last_takes": LAST_TAKE_COLUMNS
+            + """
+                One 20:00 1 VT2     true true
+                One 21:05 3 standby true true
             """,
         },
         found=(

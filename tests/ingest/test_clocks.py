@@ -11,12 +11,29 @@ import pytest
 from scipy.stats import theilslopes
 
 from pipeline.ingest.clock_fit import theil_sen
-from pipeline.ingest.clocks import MachineClock, estimate_clock, house_time
+from pipeline.ingest.clocks import MachineClock, estimate_clock
 
 Floats = npt.NDArray[np.float64]
 ORIGIN_S = 1_930_003_200.0  # some day in 2031
 DAY_S = 86400.0
 NOTHING = np.empty(0)
+
+
+def house_time(clock: MachineClock, raw_s: Floats) -> Floats:
+    """House epoch seconds for raw stamps of this machine, same shape; unchanged where the segment is not corrected.
+
+    house = (reference − offset) + (raw − reference) / (1 + drift).
+    """
+    raw = np.asarray(raw_s, dtype=np.float64)
+    which = np.searchsorted([segment.started_s for segment in clock.segments[1:]], raw, side="right")
+    house = raw.copy()
+    for k, segment in enumerate(clock.segments):
+        if segment.corrected:
+            here = which == k
+            drift = segment.drift_ppm * 1e-6
+            since = raw[here] - segment.reference_s
+            house[here] = raw[here] - (segment.offset_s + since * (drift / (1.0 + drift)))
+    return house
 
 
 def estimated(
