@@ -6,7 +6,7 @@ Typing works on this one shape, so that a CSV, a JSON Lines and a Parquet file w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 import polars.selectors as cs
@@ -14,6 +14,7 @@ import polars.selectors as cs
 from pipeline.errors import FeedError
 
 ASIDE_SCHEMA = pl.Schema({"line": pl.Int64, "text": pl.String, "reason": pl.String})
+FINDING_SCHEMA = pl.Schema({"line": pl.Int64, "kind": pl.String, "what": pl.String})
 CELLS = cs.starts_with("cell_")
 NUL = "\x00"
 MOST_COLUMNS = 10_000
@@ -28,11 +29,13 @@ class Batch:
 
     ``rows`` has ``line``, ``text`` and a text column a header, named by ``cell_name``; cells are stripped, and null
     where nothing is recorded. ``aside`` has ``line``, ``text`` and ``reason``. A line is in one of the two, never both.
+    ``findings`` has ``line``, ``kind`` and ``what``: facts that are no rows, such as a gap in the numbers of the lines.
     """
 
     headers: tuple[str, ...]
     rows: pl.DataFrame
     aside: pl.DataFrame
+    findings: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=FINDING_SCHEMA))
 
     @property
     def read_count(self) -> int:

@@ -1,82 +1,158 @@
-"""Reads CSV as RFC 4180 has it, with the physical line number of every row.
+"""Reads delimited text with quotes as RFC 4180 has them, with the physical line number of every row.
 
-Lines whose cells hold no comma, quote or line end, nearly all, are cut at their commas in one go for the whole block.
+Lines whose cells hold no delimiter, quote or line end, nearly all, are cut in one go for the whole block.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import BinaryIO
 
 import polars as pl
 
 from pipeline.errors import FeedError
 from pipeline.ingest.batch import (
+    FINDING_SCHEMA,
     HOLDS_NUL,
-    NOT_UTF8,
+    NUL,
     Batch,
     all_aside,
     aside_rows,
     cell_name,
-    clean_headers,
     tidy_cells,
 )
-from pipeline.ingest.lines import BLOCK_BYTES, Block, prepend, read_blocks, rest_of
-from pipeline.ingest.quotes import LINES_IN_A_RECORD, QUOTE, Quoted, join_lines, read_quoted
+from pipeline.ingest.dialect import CANONICAL, Dialect
+from pipeline.ingest.encodings import not_text
+from pipeline.ingest.header import Header, find_header, header_for, read_names
+from pipeline.ingest.headings import find_headings
+from pipeline.ingest.lines import BLOCK_BYTES, Block, part_of, prepend, read_blocks, rest_of
+from pipeline.ingest.quotes import LINES_IN_A_RECORD, Quoted, read_quoted
 
 BAD_QUOTES = (
-    "The quotes do not balance. Expected a quoted cell to end in a quote before the next comma, at most "
+    "The quotes do not balance. Expected a quoted cell to end in a quote before the next {}, at most "
     f"{LINES_IN_A_RECORD} lines on, and a quote inside it to be doubled."
 )
+HEADER_AGAIN = "header: the line is a header again."
+NEW_HEADER = "header: the line is a new header; the rows below it are read by it."
+ABOVE_HEADER = "Lines above the header, which are no rows: {}."
+MOST_HEADERS = 1_000
+HEAD_BYTES = 1 << 20
 
 
-def read_csv(stream: BinaryIO, file: str, *, block_bytes: int = BLOCK_BYTES) -> Iterator[Batch]:
-    """The rows of a CSV file in batches; none if it holds no header. The first line that is not empty is the header.
+@dataclass(frozen=True)
+class Start:
+    """Where the reading of a file that grew begins: the number of the line, and the headers above it."""
+
+    first_line: int
+    headers: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """Lines of a block that stand under the same headers; ``headings`` are reasons by position."""
+
+    start: int
+    header: Header
+    headings: dict[int, str]
+
+
+def read_csv(
+    stream: BinaryIO,
+    file: str,
+    dialect: Dialect = CANONICAL,
+    *,
+    block_bytes: int = BLOCK_BYTES,
+    start: Start | None = None,
+) -> Iterator[Batch]:
+    """The rows of a delimited file in batches, from a stream of UTF-8; none if it holds no header.
+
+    A line further down that is the header again is set aside. One that is a new header is set aside too, and a batch
+    of its own begins, with its headers.
 
     Raises:
-        FeedError: the header cannot be read, or names a column twice.
+        FeedError: a header cannot be read, or names a column twice; or there are too many of them.
     """
-    headers: tuple[str, ...] = ()
+    blocks = read_blocks(stream, block_bytes, quote=dialect.quote, first_line=start.first_line if start else 1)
+    header, block = _open(blocks, file, dialect, start)
+    while header is not None and block is not None:
+        quoted = read_quoted(block, header.dialect)
+        for batch in _batches(block, quoted, header, file):
+            yield replace(batch, findings=_findings(header))
+            header = replace(header, names=batch.headers, above=0)
+        rest = None if quoted.cut_at is None else rest_of(block, quoted.cut_at)
+        block = None if block.is_last else prepend(rest, next(blocks))
+
+
+def read_header(stream: BinaryIO, file: str, dialect: Dialect) -> Header | None:
+    """The header of a delimited file, with the delimiter recognised, from a stream of UTF-8; None if it holds none.
+
+    Raises:
+        FeedError: it cannot be read, names a column twice, or is not where ``header_row`` says.
+    """
+    return _open(read_blocks(stream, HEAD_BYTES, quote=dialect.quote), file, dialect, None)[0]
+
+
+def _open(
+    blocks: Iterator[Block], file: str, dialect: Dialect, start: Start | None
+) -> tuple[Header | None, Block | None]:
+    """The header, and the lines below it up to the end of their block."""
     held: Block | None = None
-    for fresh in read_blocks(stream, block_bytes):
+    for fresh in blocks:
         block = prepend(held, fresh)
-        held = None
-        if not headers:
-            headers, block = _take_header(block, file)
-        if headers:
-            quoted = read_quoted(block)
-            yield _batch(block, quoted, headers)
-            held = None if quoted.cut_at is None else rest_of(block, quoted.cut_at)
+        header = header_for(block, start.headers, dialect) if start else find_header(block, file, dialect)
+        if header is not None:
+            return header, rest_of(block, header.rows_at)
+        held = block if (block.lines != "").any() else None
+    return None, None
 
 
-def _take_header(block: Block, file: str) -> tuple[tuple[str, ...], Block]:
-    filled = (block.lines != "").arg_true()
-    if filled.is_empty():
-        return (), block
-    first: int = filled[0]
-    where = f"{file}, line {block.first_line + first}"
-    record = join_lines(block.lines.slice(first, LINES_IN_A_RECORD).to_list())
-    if record is None:
-        raise FeedError(f"{where}: the quotes of the header line do not balance. Mend it and run again.")
-    names, count = record
-    if not block.damaged.isdisjoint(range(first, first + count)):
-        raise FeedError(f"{where}: the header line is not UTF-8. Export the file as UTF-8 text.")
-    return clean_headers(file, names), rest_of(block, first + count)
+def _batches(block: Block, quoted: Quoted, header: Header, file: str) -> Iterator[Batch]:
+    stretches = _stretches(block, quoted, header, file)
+    if len(stretches) == 1:
+        yield _batch(block, quoted, header, stretches[0].headings)
+        return
+    ends = [*(each.start for each in stretches[1:]), block.lines.len()]
+    for stretch, end in zip(stretches, ends, strict=True):
+        part = part_of(block, stretch.start, end)
+        yield _batch(part, read_quoted(part, header.dialect), stretch.header, stretch.headings)
 
 
-def _batch(block: Block, quoted: Quoted, headers: tuple[str, ...]) -> Batch:
+def _stretches(block: Block, quoted: Quoted, header: Header, file: str) -> list[_Stretch]:
+    stretches = [_Stretch(0, header, {})]
+    for heading in find_headings(block, quoted, header.names, header.dialect):
+        last = stretches[-1]
+        if heading.cells == last.header.names:
+            last.headings[heading.at - last.start] = HEADER_AGAIN
+            continue
+        names = read_names(
+            block, heading.at, heading.line_count, cells=heading.cells, file=file, dialect=header.dialect
+        )
+        stretches.append(_Stretch(heading.at, replace(header, names=names), {0: NEW_HEADER}))
+    if len(stretches) > MOST_HEADERS:
+        raise FeedError(
+            f"{file} changes its header more than {MOST_HEADERS:,} times from line {block.first_line} on. Is it the "
+            "export it is named for?"
+        )
+    return stretches
+
+
+def _batch(block: Block, quoted: Quoted, header: Header, headings: Mapping[int, str]) -> Batch:
+    width = len(header.names)
     lines = pl.DataFrame({"line": pl.int_range(block.lines.len(), eager=True), "text": block.lines})
     lines = lines.head(block.lines.len() if quoted.cut_at is None else quoted.cut_at)
     outside = block.damaged - quoted.taken
     plain = _without(lines, quoted.taken | outside).filter(pl.col("text") != "")
-    records = _cut_plain(plain, len(headers))
+    records = _cut_plain(plain, width, header.dialect)
     if quoted.at:
-        records = pl.concat([records, _cut_quoted(quoted, len(headers))]).sort("line")
-    rows, misfits = _split_misfits(records, len(headers), has_nul=block.has_nul)
+        records = pl.concat([records, _cut_quoted(quoted, width)]).sort("line")
+    rows, misfits = _split_misfits(records, width, headings, has_nul=block.has_nul)
     damaged = [*quoted.damaged, *((at, block.lines[at]) for at in outside if at < lines.height)]
-    aside = [misfits, _aside(damaged, NOT_UTF8), _aside(quoted.unbalanced, BAD_QUOTES)]
+    reasons = [block.why_damaged(at, not_text(header.dialect.encoding)) for at, _ in damaged]
+    unbalanced = [_bad_quotes(header.dialect)] * len(quoted.unbalanced)
+    aside = [misfits, _aside(damaged, reasons), _aside(quoted.unbalanced, unbalanced)]
     number = pl.col("line") + block.first_line
-    return Batch(headers, tidy_cells(rows).with_columns(number), all_aside(aside).with_columns(number))
+    return Batch(header.names, tidy_cells(rows).with_columns(number), all_aside(aside).with_columns(number))
 
 
 def _without(lines: pl.DataFrame, positions: set[int] | frozenset[int]) -> pl.DataFrame:
@@ -85,10 +161,13 @@ def _without(lines: pl.DataFrame, positions: set[int] | frozenset[int]) -> pl.Da
     return lines.join(pl.DataFrame({"line": list(positions)}, schema={"line": pl.Int64}), on="line", how="anti")
 
 
-def _cut_plain(plain: pl.DataFrame, width: int) -> pl.DataFrame:
-    bare = pl.col("text").str.replace_all(QUOTE, "", literal=True)
-    cells = bare.str.split_exact(",", width - 1).struct.rename_fields([cell_name(k) for k in range(width)])
-    count = bare.str.count_matches(",", literal=True).cast(pl.Int64) + 1
+def _cut_plain(plain: pl.DataFrame, width: int, dialect: Dialect) -> pl.DataFrame:
+    text = pl.col("text")
+    bare = text.str.replace_all(dialect.quote, "", literal=True) if dialect.quote else text
+    cells = bare.str.split_exact(dialect.delimiter, width - 1).struct.rename_fields(
+        [cell_name(k) for k in range(width)]
+    )
+    count = bare.str.count_matches(dialect.delimiter, literal=True).cast(pl.Int64) + 1
     return plain.sort("line").with_columns(count.alias("count"), cells.alias("cells")).unnest("cells")
 
 
@@ -100,16 +179,30 @@ def _cut_quoted(quoted: Quoted, width: int) -> pl.DataFrame:
     return pl.DataFrame({"line": quoted.at, "text": quoted.texts, "count": counts, **columns}, schema=schema)
 
 
-def _split_misfits(records: pl.DataFrame, width: int, *, has_nul: bool) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _split_misfits(
+    records: pl.DataFrame, width: int, headings: Mapping[int, str], *, has_nul: bool
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     count = pl.format(f"The row has {{}} cells, the header {width}. Expected as many.", pl.col("count"))
     reason: pl.Expr = pl.when(pl.col("count") != width).then(count)
     if has_nul:
-        reason = pl.when(pl.col("text").str.contains("\x00", literal=True)).then(pl.lit(HOLDS_NUL)).otherwise(reason)
+        reason = pl.when(pl.col("text").str.contains(NUL, literal=True)).then(pl.lit(HOLDS_NUL)).otherwise(reason)
+    if headings:
+        again = pl.col("line").replace_strict(dict(headings), default=None, return_dtype=pl.String)
+        reason = pl.coalesce(again, reason)
     judged = records.with_columns(reason.alias("reason"))
     misfits = judged.filter(pl.col("reason").is_not_null())
     rows = judged.filter(pl.col("reason").is_null()).drop("reason", "count")
     return rows, aside_rows(misfits["line"], misfits["text"], misfits["reason"])
 
 
-def _aside(found: list[tuple[int, str]], reason: str) -> pl.DataFrame:
-    return aside_rows([at for at, _ in found], [text for _, text in found], reason)
+def _aside(found: list[tuple[int, str]], reasons: list[str]) -> pl.DataFrame:
+    return aside_rows([at for at, _ in found], [text for _, text in found], pl.Series(reasons, dtype=pl.String))
+
+
+def _bad_quotes(dialect: Dialect) -> str:
+    return BAD_QUOTES.format({",": "comma", "\t": "tab"}.get(dialect.delimiter, f'"{dialect.delimiter}"'))
+
+
+def _findings(header: Header) -> pl.DataFrame:
+    found = [(header.line, "above_header", ABOVE_HEADER.format(header.above))] if header.above else []
+    return pl.DataFrame(found, schema=FINDING_SCHEMA, orient="row")

@@ -44,8 +44,10 @@ class _Found:
     keys: set[str] = field(default_factory=set)
 
 
-def read_jsonl(stream: BinaryIO, file: str) -> Iterator[Batch]:
+def read_jsonl(stream: BinaryIO, file: str, *, first_line: int = 1) -> Iterator[Batch]:
     """The rows of a JSON Lines file in batches, each with the keys met in it, sorted, as headers.
+
+    The first line of ``stream`` is number ``first_line``.
 
     A null is a cell without a record; true and false are their words; a nested value is kept as JSON text. A line that
     is no object is set aside.
@@ -54,7 +56,7 @@ def read_jsonl(stream: BinaryIO, file: str) -> Iterator[Batch]:
         FeedError: the objects name more columns than any export has.
     """
     found = _Found()
-    for block in read_blocks(stream):
+    for block in read_blocks(stream, first_line=first_line):
         for position, text in enumerate(block.lines.to_list()):
             if text:
                 _read_line(found, block, position, text)
@@ -69,7 +71,7 @@ def read_jsonl(stream: BinaryIO, file: str) -> Iterator[Batch]:
 def _read_line(found: _Found, block: Block, position: int, text: str) -> None:
     line = block.first_line + position
     if position in block.damaged:
-        found.aside.append((line, text, NOT_UTF8))
+        found.aside.append((line, text, block.why_damaged(position, NOT_UTF8)))
         return
     try:
         cells = _cells(text)

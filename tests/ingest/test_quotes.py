@@ -6,6 +6,7 @@ import io
 
 import pytest
 
+from pipeline.ingest.dialect import Dialect
 from pipeline.ingest.lines import read_blocks
 from pipeline.ingest.quotes import LINES_IN_A_RECORD, join_lines, read_quoted
 
@@ -50,3 +51,42 @@ def test_a_cell_may_span_a_hundred_lines_and_no_more() -> None:
 def test_a_record_that_goes_on_past_the_block_is_left_for_the_next() -> None:
     assert _read('a\n"b\nc\n', is_last=False).cut_at == 1
     assert _read('a\n"b\nc\n', is_last=True).cut_at is None
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "quote", "line", "cells"),
+    [
+        (";", '"', '"a;b";"c""d";3,5', ["a;b", 'c"d', "3,5"]),
+        ("\t", '"', '"a\tb"\tc', ["a\tb", "c"]),
+        (",", "'", "'a,b','it''s',\"c\"", ["a,b", "it's", '"c"']),
+        ("|", "", '"a|b"', ['"a', 'b"']),
+        (" ", '"', 'a  "b c"', ["a", "", "b c"]),  # two spaces enclose an empty cell
+        ("§", "«", "«a§b«§c", ["a§b", "c"]),
+    ],
+)
+def test_other_delimiters_and_quotes(delimiter: str, quote: str, line: str, cells: list[str]) -> None:
+    assert join_lines([line], Dialect(delimiter, quote)) == (cells, 1)
+
+
+def test_without_a_quote_nothing_is_intricate() -> None:
+    (block,) = read_blocks(io.BytesIO(b'"a\n"b"c\n'), quote="")
+    assert read_quoted(block, Dialect(",", "")).taken == set()
+
+
+@pytest.mark.parametrize("letter", list("^-]\\[.*|$ <>~&"))
+def test_characters_that_mean_something_in_a_pattern_do_not_as_delimiter_or_quote(letter: str) -> None:
+    for dialect in (Dialect(letter, '"'), Dialect(",", letter)):
+        cell, other = f"{dialect.quote}a{dialect.quote}", f"{dialect.quote}b{dialect.delimiter}{dialect.quote}"
+        text = f"{cell}{dialect.delimiter}{cell}\n{other}{dialect.delimiter}{cell}\n"
+        (block,) = read_blocks(io.BytesIO(text.encode()), quote=dialect.quote)
+        found = read_quoted(block, dialect)
+        # The first line only wraps whole cells, so it is cut with all others.
+        assert (found.at, found.cells) == ([1], [[f"b{dialect.delimiter}", "a"]])
+
+
+def test_a_quote_is_not_looked_for_in_a_line_that_is_too_long() -> None:
+    (block,) = read_blocks(io.BytesIO(b'"a\n"xx\nb",1\n'))
+    found = read_quoted(type(block)(**{**vars(block), "damaged": {1}, "left_out": {1: 99}}))
+    assert [at for at, _ in found.unbalanced] == [0]
+    assert (found.taken, found.at) == ({0, 2}, [2])
+    assert found.cells == [['b"', "1"]]
