@@ -1,21 +1,44 @@
-"""Reads ISO 8601 times into naive UTC, and says of each that cannot be read why not.
+"""Reads times into naive UTC, and says of each that cannot be read why not.
 
-Stamps in the usual spelling are read all at once; a day of a clock change, and any rarer spelling, goes through
-Python's datetime one distinct text at a time. Both ways use the same zone rules.
+ISO 8601 stamps in the usual spelling are read all at once; a day of a clock change, and any rarer spelling, goes
+through Python's datetime one distinct text at a time. Both ways use the same zone rules. Other notations are read where
+the reading says more than a zone.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
-from typing import Any
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-UNREADABLE, SKIPPED = "unreadable", "skipped"
+from pipeline.ingest.iso_texts import digits_of_second, parse_iso
+from pipeline.ingest.notations import read_parts
+from pipeline.ingest.reading import (
+    NO_DAY,
+    NO_ORDER,
+    NO_TIMECODE,
+    NO_YEAR,
+    SKIPPED,
+    UNREADABLE,
+    Carry,
+    Reading,
+)
+from pipeline.ingest.undated import with_days
+from pipeline.ingest.wall_times import FIRST, LAST, looked_up, offsets_of_days, place_walls
+
+__all__ = [
+    "NO_DAY",
+    "NO_ORDER",
+    "NO_TIMECODE",
+    "NO_YEAR",
+    "SCHEMA",
+    "SKIPPED",
+    "UNREADABLE",
+    "Carry",
+    "Reading",
+    "read_stamps",
+]
 SCHEMA = pl.Schema(
     {
         "at_utc": pl.Datetime("us"),
@@ -28,20 +51,32 @@ USUAL = (
     r"^(?:19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}[T ](?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]"
     r"(?:\.[0-9]+)?(?:Z|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])?$"
 )
-MIDNIGHT_AT_THE_END = re.compile(r"(.*[T ])24(:?00(?::?00(?:[.,]0+)?)?)?(Z|[+-][0-9:]+)?", re.ASCII)
-SPELLED = re.compile(r"[0-9TtWZ:.,+ -]+", re.ASCII)
-FRACTION = re.compile(r"[.,]([0-9]+)", re.ASCII)
+DAY_US = 86_400_000_000
 
 
-def read_stamps(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
+def read_stamps(texts: pl.Series, reading: ZoneInfo | Reading, state: Carry | None = None) -> pl.DataFrame:
     """One row a text: ``at_utc``, ``is_ambiguous``, ``stamp_digits`` and ``problem``.
 
-    Accepts what ``datetime.fromisoformat`` does, and 24:00 as the next midnight. A text without an offset is in
-    ``zone``: of the two instants of the hour that comes twice in autumn the first is meant, and ``is_ambiguous`` is
-    true; a time of the hour that spring leaves out has the problem ``skipped``. ``stamp_digits`` counts the digits
-    written of the second's fraction, at most 6; what follows them is cut off, not rounded. A text that is no time, or
-    beyond the years 1 to 9999, has the problem ``unreadable``. A null has neither instant nor problem.
+    With a zone alone, accepts what ``datetime.fromisoformat`` reads as ISO 8601 has it, and 24:00 as the next midnight;
+    with more, every notation that ``notations.read_parts`` lists. A text without an offset is in the zone: of the two
+    instants of the hour that comes twice in autumn the first is meant, and ``is_ambiguous`` is true; a time of the hour
+    that spring leaves out has the problem ``skipped``. Hours from 24 on and broadcast days move the wall time, and the
+    zone's rules apply to what results. ``stamp_digits`` counts the digits written of the second's fraction, at most 6;
+    what follows them is cut off, not rounded. Frames count as one digit, as a frame is longer than 10 ms. A text that
+    is no time, or beyond the years 1 to 9999, has the problem ``unreadable``; ``reading`` lists the other problems. A
+    null has neither instant nor problem.
+
+    ``state`` is what stamps without a day or a year take from those before them: the same one for each batch of one
+    column of one file, in file order. It is moved on. Without one, ``texts`` begin afresh.
     """
+    if isinstance(reading, ZoneInfo):
+        return _read_iso(texts, reading)
+    if reading.is_iso_only:
+        return _read_iso(texts, reading.zone)
+    return _read_all(texts, reading, state or Carry())
+
+
+def _read_iso(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
     frame = _read_usual(texts.rename("text"), zone)
     rare = frame.filter(pl.col("at_utc").is_null() & pl.col("text").is_not_null())["text"].unique(maintain_order=True)
     if rare.is_empty():
@@ -51,6 +86,48 @@ def read_stamps(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
     is_rare = pl.col("at_utc").is_null()
     return both.select(
         pl.when(is_rare).then(pl.col(f"{name}_rare")).otherwise(pl.col(name)).alias(name) for name in SCHEMA
+    )
+
+
+def _read_all(texts: pl.Series, reading: Reading, carry: Carry) -> pl.DataFrame:
+    """Usual ISO stamps as ever, unless their dates are broadcast days; the rest by notation."""
+    frame = texts.rename("text").to_frame()
+    is_usual = frame["text"].str.contains(USUAL).fill_null(value=False)
+    if reading.day_starts is None and is_usual.any():
+        frame = _read_usual(frame["text"], reading.zone)
+    else:
+        frame = frame.with_columns(pl.lit(None, kind).alias(name) for name, kind in SCHEMA.items())
+        frame = frame.with_columns(pl.lit(value=False).alias("is_ambiguous"), pl.lit(0, pl.Int8).alias("stamp_digits"))
+    frame = frame.select("text", *SCHEMA).with_row_index("place")
+    is_left = frame["at_utc"].is_null() & frame["text"].is_not_null()
+    if not is_left.any():
+        return frame.select(list(SCHEMA))
+    left = frame.filter(is_left)
+    read = _placed(with_days(read_parts(left["text"], reading), reading, carry), reading.zone)
+    both = [frame.filter(~is_left).select("place", *SCHEMA), left.select("place").hstack(read)]
+    return pl.concat(both).sort("place").select(list(SCHEMA))
+
+
+def _placed(parts: pl.DataFrame, zone: ZoneInfo) -> pl.DataFrame:
+    """The stamps whose ``parts`` are known: wall time of day and clock, less the offset written or the zone's."""
+    wall = pl.col("day").cast(pl.Int64) * DAY_US + pl.col("clock_us").fill_null(0)
+    frame = parts.with_columns(pl.when(pl.col("problem").is_null()).then(wall).alias("wall"))
+    is_local = frame["offset_us"].is_null()
+    local = place_walls(frame.select(pl.when(is_local).then(pl.col("wall").cast(pl.Datetime("us"))))["wall"], zone)
+    there = (pl.col("wall") - pl.col("offset_us")).cast(pl.Datetime("us"))
+    frame = frame.hstack(local).with_columns(
+        pl.coalesce("at_utc", pl.when(there.is_between(FIRST, LAST)).then(there)).alias("at_utc")
+    )
+    problem = pl.coalesce(
+        "problem",
+        pl.when("is_skipped").then(pl.lit(SKIPPED)),
+        pl.when(pl.col("at_utc").is_null()).then(pl.lit(UNREADABLE)),
+    )
+    return frame.with_columns(problem.alias("problem")).select(
+        "at_utc",
+        "is_ambiguous",
+        pl.when(pl.col("problem").is_null()).then("stamp_digits").otherwise(0).cast(pl.Int8).alias("stamp_digits"),
+        "problem",
     )
 
 
@@ -65,7 +142,7 @@ def _read_usual(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
         pl.when(pl.col("wall").is_not_null()).then(tail.str.extract(r"(Z|[+-].+)$")).alias("offset"),
         pl.col("wall").dt.date().alias("day"),
     )
-    shift = pl.coalesce(_offsets_written(frame["offset"]), _offsets_of_days(frame["day"], zone))
+    shift = pl.coalesce(_offsets_written(frame["offset"]), offsets_of_days(frame["day"], zone))
     micros = pl.col("fraction").str.head(6).str.pad_end(6, "0").cast(pl.Int64)
     at = (pl.col("wall").cast(pl.Int64) + micros - shift * 1_000_000).cast(pl.Datetime("us"))
     digits = pl.col("fraction").str.len_bytes().clip(0, 6).cast(pl.Int8)
@@ -79,7 +156,7 @@ def _read_usual(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
 
 def _offsets_written(offsets: pl.Series) -> pl.Expr:
     known = {text: _seconds(text) for text in offsets.drop_nulls().unique().to_list()}
-    return _looked_up("offset", known)
+    return looked_up("offset", known)
 
 
 def _seconds(offset: str) -> int:
@@ -89,46 +166,13 @@ def _seconds(offset: str) -> int:
     return (-1 if offset[0] == "-" else 1) * (int(hours) * 3600 + int(minutes) * 60)
 
 
-def _offsets_of_days(days: pl.Series, zone: ZoneInfo) -> pl.Expr:
-    known = {day: _offset_of_day(day, zone) for day in days.drop_nulls().unique().to_list()}
-    return _looked_up("day", {day: seconds for day, seconds in known.items() if seconds is not None})
-
-
-def _looked_up(column: str, known: Mapping[Any, int]) -> pl.Expr:
-    if not known:
-        return pl.lit(None, pl.Int64)
-    return pl.col(column).replace_strict(list(known), list(known.values()), default=None, return_dtype=pl.Int64)
-
-
-@lru_cache(maxsize=100_000)
-def _offset_of_day(day: date, zone: ZoneInfo) -> int | None:
-    """Seconds east of UTC all that local day, or None if the clock changes in it or at either end."""
-    start = datetime(day.year, day.month, day.day)  # noqa: DTZ001 - a wall time
-    first = start.replace(tzinfo=zone).utcoffset()
-    last = (start + timedelta(days=1)).replace(tzinfo=zone, fold=1).utcoffset()
-    if first is None or first != last or first.microseconds:
-        return None
-    return first.days * 86400 + first.seconds
-
-
 def _read_one(text: str, zone: ZoneInfo) -> tuple[datetime | None, bool, int, str | None]:
     try:
-        wall = _parse(text)
+        wall = parse_iso(text)
         at = (wall if wall.tzinfo else wall.replace(tzinfo=zone)).astimezone(UTC)
         again = (wall if wall.tzinfo else wall.replace(tzinfo=zone, fold=1)).astimezone(UTC)
     except (ValueError, OverflowError):
         return None, False, 0, UNREADABLE
     if again < at:  # the spring gap: read with the offset before it, the time lies later than with the one after
         return None, False, 0, SKIPPED
-    fraction = FRACTION.search(text)
-    return at.replace(tzinfo=None), again > at, min(len(fraction[1]), 6) if fraction else 0, None
-
-
-def _parse(text: str) -> datetime:
-    if not SPELLED.fullmatch(text):  # fromisoformat overlooks a NUL at the end, and takes any letter for the T
-        raise ValueError(text[:60])
-    end_of_day = MIDNIGHT_AT_THE_END.fullmatch(text)
-    if end_of_day is None:
-        return datetime.fromisoformat(text)
-    day, rest, offset = end_of_day.groups()
-    return datetime.fromisoformat(f"{day}00{rest or ''}{offset or ''}") + timedelta(days=1)
+    return at.replace(tzinfo=None), again > at, digits_of_second(text), None
