@@ -12,6 +12,7 @@ import typer
 
 from pipeline import __version__
 from pipeline.errors import AirhoursError
+from pipeline.progress import Narrator
 
 app = typer.Typer(
     name="airhours",
@@ -23,8 +24,10 @@ app = typer.Typer(
 
 DONE, DOUBTED, REFUSED = 0, 1, 2
 TRACE = "AIRHOURS_TRACE"
+SHOWN = 20  # rows printed unless more are asked for
 
 Site = Annotated[Path, typer.Argument(help="The site folder: site.toml and the feeds.", show_default=False)]
+FileName = Annotated[str, typer.Argument(help="The file, as airhours loaded names it.", show_default=False)]
 Out = Annotated[Path | None, typer.Option("--out", help="Where the pages go; SITE/reports unless named.")]
 Database = Annotated[
     Path | None, typer.Option("--database", help="The database file; SITE/airhours.duckdb unless named.")
@@ -56,21 +59,132 @@ def run_command(
 
     Exit status: 0 done; 1 done, but a data check of the stop kind failed; 2 not done, one line says why.
     """
-    from pipeline.flow import run_site  # noqa: PLC0415 - the libraries behind it cost what --help need not pay
+    _run(site, out, database, quiet=quiet, as_json=as_json)
 
-    result = run_site(site, out=out, database=database, narrate=_silent if quiet else _narrate)
-    print(json.dumps(_summary(result)) if as_json else _told(result, quiet=quiet))
-    if result.is_stopped:
-        _narrate("a data check of the stop kind failed: the first page says which, and what it may do to the figures")
-        raise typer.Exit(DOUBTED)
+
+@app.command("retry")
+def retry_command(
+    site: Site,
+    out: Out = None,
+    database: Database = None,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Run SITE, and read every file again of which rows were set aside."""
+    _run(site, out, database, quiet=quiet, as_json=as_json, retry=True)
+
+
+@app.command("withdraw")
+def withdraw_command(
+    site: Site,
+    file: FileName,
+    back: Annotated[bool, typer.Option("--back", help="Take the file in again instead.")] = False,
+    out: Out = None,
+    database: Database = None,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Take FILE out of SITE's database again, exactly, and run SITE without it.
+
+    The file itself stays where it is. It is left out until it is put back or its bytes change.
+    """
+    request = {"put_back": file} if back else {"withdraw": file}
+    _run(site, out, database, quiet=quiet, as_json=as_json, **request)
+
+
+@app.command("setaside")
+def setaside_command(
+    site: Site,
+    feed: Annotated[str, typer.Option("--feed", help="Only rows of this feed.")] = "",
+    file: Annotated[str, typer.Option("--file", help="Only rows of this file.")] = "",
+    reason: Annotated[str, typer.Option("--reason", help="Only rows whose reason holds this text.")] = "",
+    limit: Annotated[int, typer.Option("--limit", help="Rows to print; 0 for all.", min=0)] = SHOWN,
+    database: Database = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the rows of SITE that do not count, each with its file, its line, the reason and its text."""
+    from pipeline.answers import read_set_aside  # noqa: PLC0415
+
+    rows = read_set_aside(site, database, feed=feed, file=file, reason=reason)
+    if as_json:
+        print(rows.write_json())
+        return
+    for row in rows.head(limit or rows.height).iter_rows(named=True):
+        print(f"{row['file']}, line {row['line']}: {row['reason']}\n    {_one_line(row['text'])}")
+    print(f"{rows.height} rows set aside{_rest(rows.height, limit)}")
+
+
+@app.command("loaded")
+def loaded_command(
+    site: Site,
+    history: Annotated[bool, typer.Option("--history", help="What each load did, in order.")] = False,
+    database: Database = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the files SITE's database holds: rows read, kept, repeats, set aside, and from when to when they speak."""
+    from pipeline.answers import read_files, read_history, read_withdrawn  # noqa: PLC0415
+
+    rows = read_history(site, database) if history else read_files(site, database)
+    if as_json:
+        print(rows.write_json())
+        return
+    for row in rows.iter_rows(named=True):
+        print(_told_load(row) if history else _told_file(row))
+    for file, sha256 in read_withdrawn(site, database).iter_rows():
+        print(f"{file}: withdrawn (sha256 {sha256[:12]})")
 
 
 @app.command("figures")
 def figures_command(site: Site, database: Database = None) -> None:
     """Print the figures of the last run of SITE as JSON."""
-    from pipeline.flow import read_figures  # noqa: PLC0415
+    from pipeline.answers import read_figures  # noqa: PLC0415
 
     print(json.dumps(read_figures(site, database), indent=1, ensure_ascii=False))
+
+
+@app.command("map")
+def map_command(
+    file: Annotated[Path, typer.Argument(help="A file as the room exports it.", show_default=False)],
+    kind: Annotated[str, typer.Option("--kind", help="What it is: events, switches, tickets, bookings …")] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Look at FILE and propose the [[feeds]] table that reads it, with reasons and what could not be decided."""
+    from pipeline.ingest.propose import propose_table  # noqa: PLC0415
+
+    proposal = propose_table(file, kind=kind)
+    print(json.dumps({"table": proposal.text, "undecided": proposal.undecided}) if as_json else proposal.text)
+
+
+@app.command("new")
+def new_command(
+    site: Annotated[Path, typer.Argument(help="The folder to make.", show_default=False)], as_json: AsJson = False
+) -> None:
+    """Lay out a site folder SITE with a commented site.toml."""
+    from pipeline.ingest.propose import new_site  # noqa: PLC0415
+
+    written = [str(path) for path in new_site(site)]
+    print(json.dumps(written) if as_json else "\n".join(written))
+
+
+def _run(site: Path, out: Path | None, database: Path | None, *, quiet: bool, as_json: bool, **request: Any) -> None:
+    from pipeline.flow import Request, run_site  # noqa: PLC0415 - the libraries behind it cost what --help need not pay
+
+    narrator = Narrator(is_silent=quiet)
+    with narrator:
+        result = run_site(
+            site,
+            out=out,
+            database=database,
+            narrate=narrator.say,
+            request=Request(**request),
+            progress=narrator.show,
+        )
+    print(json.dumps(_summary(result)) if as_json else _told(result, quiet=quiet))
+    if result.is_stopped:
+        narrator.say(
+            "a data check of the stop kind failed: the first page says which, and what it may do to the figures"
+        )
+        raise typer.Exit(DOUBTED)
 
 
 def _summary(result: Any) -> dict[str, Any]:
@@ -78,6 +192,7 @@ def _summary(result: Any) -> dict[str, Any]:
         "index": str(result.index),
         "is_changed": result.is_changed,
         "is_stopped": result.is_stopped,
+        "files": [{"file": load.file, "action": load.action, "rows": load.rows} for load in result.load.files],
         "rows": result.figures["rows"],
         "total": result.figures["total"],
     }
@@ -100,12 +215,30 @@ def _told(result: Any, *, quiet: bool) -> str:
     )
 
 
-def _narrate(sentence: str) -> None:
-    print(sentence, file=sys.stderr)
+def _told_file(row: dict[str, Any]) -> str:
+    span = (
+        f", {row['first_at_utc']:%Y-%m-%d %H:%M} to {row['last_at_utc']:%Y-%m-%d %H:%M} UTC"
+        if row["last_at_utc"]
+        else ""
+    )
+    counts = (row["read_count"], row["kept_count"], row["repeat_count"], row["set_aside_count"])
+    told = "read {}, kept {}, repeats {}, set aside {}".format(*counts)
+    return f"{row['file']} ({row['feed']}): {told}{span}"
 
 
-def _silent(sentence: str) -> None:
-    """Say nothing."""
+def _told_load(row: dict[str, Any]) -> str:
+    was = f", before it {row['was_sha256'][:12]}" if row["was_sha256"] else ""
+    told = f"{row['file']}: {row['action']}, {row['rows_count']} rows (sha256 {row['sha256'][:12]}{was})"
+    return f"load {row['load_no']}, {row['loaded_at_utc']:%Y-%m-%d %H:%M:%S} UTC: {told}"
+
+
+def _one_line(text: str) -> str:
+    shown = "".join(character if character.isprintable() else " " for character in text[:200])
+    return shown + ("…" if len(text) > 200 else "")
+
+
+def _rest(count: int, limit: int) -> str:
+    return f"; {count - limit} more with --limit 0" if 0 < limit < count else ""
 
 
 def main() -> None:

@@ -41,8 +41,17 @@ def missing_column(file: str, column: str, found: Iterable[str]) -> FeedError:
     names = [name for name in found if name]
     near = get_close_matches(column, names, n=1, cutoff=0.6)
     hint = f' Did you mean to name "{near[0]}" {column}?' if near else f" Add the column {column}."
-    shown = ", ".join(names[:SHOWN]) + (f" and {len(names) - SHOWN} more" if len(names) > SHOWN else "")
-    return FeedError(f'{file} has no column "{column}". It has: {shown or "nothing"}.{hint}')
+    return FeedError(f'{file} has no column "{column}". It has: {_listed(names)}.{hint}')
+
+
+def unmapped_column(file: str, theirs: str, found: Iterable[str]) -> FeedError:
+    """The error for a file that lacks a column which its [[feeds]] table names."""
+    names = [name for name in found if name]
+    near = get_close_matches(theirs, names, n=1, cutoff=0.6)
+    hint = f' Did you mean "{near[0]}"?' if near else " Mend the table in site.toml, or export the file again."
+    return FeedError(
+        f'{file} has no column "{theirs}", which its [[feeds]] table names. It has: {_listed(names)}.{hint}'
+    )
 
 
 def missing_feed(feed: str, pattern: str) -> FeedError:
@@ -55,6 +64,12 @@ def empty_feed(file: str, columns: Iterable[str]) -> FeedError:
     return FeedError(f"{file} is empty. Expected a header line with {', '.join(columns)}, then a line a row.")
 
 
+def unreadable(file: str, error: Exception | str) -> FeedError:
+    """The error for a file that cannot be opened, unpacked or read as what its name says."""
+    why = " ".join(str(getattr(error, "strerror", None) or error).split()) or type(error).__name__
+    return FeedError(f'"{file}" cannot be read: {why[:200]}. Export it again, or move it out of the site folder.')
+
+
 def wrong_setting(file: str, key: str, value: object, allowed: str) -> SiteError:
     """The error for a value in site.toml that is not allowed."""
     return SiteError(f'{file}, key {key}: "{value}" is not allowed. Expected {allowed}.')
@@ -65,3 +80,8 @@ def undecided_check(check_id: str, reason: str) -> CheckError:
     return CheckError(
         f'check "{check_id}" could not be decided: {reason} Compare its entry in suites.toml with its table.'
     )
+
+
+def _listed(names: list[str]) -> str:
+    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+    return ", ".join(names[:SHOWN]) + more or "nothing"

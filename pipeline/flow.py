@@ -7,21 +7,40 @@ A run whose inputs, program and pages are what they were leaves everything as it
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pipeline import outputs
-from pipeline.errors import StoreError
-from pipeline.ingest import load_site
+from pipeline.errors import FeedError
+from pipeline.ingest import Progress, load_site, put_back, with_rows_set_aside, withdraw
 from pipeline.results import LoadResult
 from pipeline.settings import Settings, read_settings
 from pipeline.store import Store
 
 DATABASE = "airhours.duckdb"
 REPORTS = "reports"
+FRESH = ("loaded", "changed", "grown", "read again")
+LEFT = ("gone", "withdrawn")
+TOLD = {
+    "changed": "changed since it was loaded, so that all its rows are superseded",
+    "grown": "grown, so that only what was appended is read",
+    "read again": "read again",
+    "gone": "no longer in the folder, so that its rows are taken out",
+    "withdrawn": "withdrawn, so that its rows are taken out",
+}
+NAMED = 5  # files named in one sentence
 Narrate = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Request:
+    """What a run is asked to do beside taking in what is new: names of files as the ledger has them, or empty."""
+
+    retry: bool = False
+    withdraw: str = ""
+    put_back: str = ""
 
 
 @dataclass(frozen=True)
@@ -35,7 +54,15 @@ class RunResult:
     figures: dict[str, Any]
 
 
-def run_site(site: Path, *, out: Path | None = None, database: Path | None = None, narrate: Narrate) -> RunResult:
+def run_site(
+    site: Path,
+    *,
+    out: Path | None = None,
+    database: Path | None = None,
+    narrate: Narrate,
+    request: Request = Request(),
+    progress: Progress | None = None,
+) -> RunResult:
     """Load, check, measure and render the site folder ``site``.
 
     Writes the database (``site``/airhours.duckdb unless named) and the reports (``site``/reports unless named). A
@@ -49,8 +76,10 @@ def run_site(site: Path, *, out: Path | None = None, database: Path | None = Non
     path = database if database is not None else site / DATABASE
     with outputs.out_folder(target), Store(path) as store:
         with store.transaction():
-            load = load_site(site, settings, store)
-            narrate(_loaded(load))
+            again = _prepare(store, site, request)
+            load = load_site(site, settings, store, again=again, progress=progress)
+            for sentence in _loaded(load):
+                narrate(sentence)
             seal = outputs.program_seal()
             is_known = (
                 not load.is_changed and store.has("run_seal") and store.value("select seal from run_seal") == seal
@@ -122,33 +151,25 @@ def _seal_of_site(store: Store, seal: str) -> str:
     return outputs.digest(repr((seal, files, settings)))
 
 
-def _loaded(load: LoadResult) -> str:
-    counts = {action: sum(file.action == action for file in load.files) for action in ("loaded", "reloaded", "gone")}
-    fresh = counts["loaded"] + counts["reloaded"]
-    rows = sum(file.rows for file in load.files if file.action in {"loaded", "reloaded"})
-    told = f"{fresh} files new or changed ({rows} rows), {counts['gone']} gone, of {len(load.files)}"
-    return " ".join((told, *load.notes))
+def _prepare(store: Store, site: Path, request: Request) -> frozenset[str]:
+    """Note what is to be taken out or put back; returns the files to read again."""
+    if request.withdraw and not withdraw(store, request.withdraw):
+        raise FeedError(f'"{request.withdraw}" is not loaded. See airhours loaded {site} for the names.')
+    if request.put_back and not put_back(store, request.put_back):
+        raise FeedError(f'"{request.put_back}" was not withdrawn. See airhours loaded {site} for the names.')
+    return with_rows_set_aside(store) if request.retry else frozenset()
 
 
-def open_read_only(site: Path, database: Path | None = None) -> Store:
-    """The site's database, for reading.
-
-    Raises:
-        StoreError: there is none yet, or another run holds it.
-    """
-    path = database if database is not None else site / DATABASE
-    if not path.is_file():
-        raise StoreError(f"{path} does not exist. Run airhours run {site} first.")
-    return Store(path, read_only=True)
-
-
-def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
-    """The figures of the last run of ``site``.
-
-    Raises:
-        StoreError: there was none yet.
-    """
-    with open_read_only(site, database) as store:
-        if not store.has("run_seal"):
-            raise StoreError(f"{store.path} holds no finished run. Run airhours run {site} first.")
-        return _remembered(store)[0]
+def _loaded(load: LoadResult) -> Iterator[str]:
+    """What the load did, in sentences: counts first, then every file that is not simply new."""
+    news = [file for file in load.files if file.action in FRESH]
+    rows = sum(file.rows for file in news)
+    gone = sum(file.action in LEFT for file in load.files)
+    yield f"{len(news)} files new or changed ({rows} rows), {gone} gone, of {len(load.files)}"
+    for action, words in TOLD.items():
+        files = [file for file in load.files if file.action == action]
+        if files:
+            names = ", ".join(f"{file.file} ({file.rows} rows)" for file in files[:NAMED])
+            more = f" and {len(files) - NAMED} more" if len(files) > NAMED else ""
+            yield f"{words}: {names}{more}"
+    yield from load.notes

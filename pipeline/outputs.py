@@ -1,7 +1,8 @@
 """What a run leaves beside its pages: figures.json, the same as CSV and Parquet, and the list of files it wrote.
 
 The list (``data/manifest.json``) holds a sha256 of every file, so that a later run can tell that nothing is missing or
-altered, and need not write again.
+altered, and need not write again. Only one run at a time writes into an out folder, for the list would call a mixture
+of two whole.
 """
 
 from __future__ import annotations
@@ -9,17 +10,21 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import polars as pl
+import polars.selectors as cs
 
 from pipeline import __version__
 from pipeline.errors import OutputError
+from pipeline.out_lock import held_alone
 from pipeline.sql_files import sql_folder
 from pipeline.store import Store
 
@@ -35,6 +40,10 @@ TABLES = {
     "transmissions": ("metric_transmissions", "channel, transmission"),
     "set_aside": ("core_set_aside", "feed, file, line, reason"),
 }
+WRITTEN = ("*.html", "assets/*", "data/*.json", "data/*.csv", "data/*.parquet")
+DRAFTS = (".airhours-*", "data/*.part")  # what a killed run may leave
+NO_ROOM = ("no space left", "quota exceeded", "file too large", "not enough space")
+FORMULA = r"^[=+\-@\t\r\x00]"
 
 
 def require_writable(target: Path) -> None:
@@ -53,41 +62,70 @@ def require_writable(target: Path) -> None:
 
 @contextmanager
 def out_folder(target: Path) -> Iterator[None]:
-    """Make the out folder for a run; one that was not there before and is still empty when the run fails goes again.
+    """Make the out folder for a run and keep other runs out of it until the run ends, however it ends.
+
+    One that was not there before and is still empty when the run fails goes again. What a killed run left half written
+    is taken away.
 
     Raises:
-        OutputError: it is no folder or cannot be written.
+        OutputError: it is no folder, cannot be written, or another run is writing there.
     """
     is_new = not target.exists()
     require_writable(target)
     try:
-        yield
+        with held_alone(target):
+            for left in (path for pattern in DRAFTS for path in target.glob(pattern)):
+                shutil.rmtree(left, ignore_errors=True) if left.is_dir() else left.unlink(missing_ok=True)
+            yield
     except BaseException:
-        if is_new and not any(target.iterdir()):
-            target.rmdir()
+        if is_new:
+            with suppress(OSError):  # it is not empty
+                target.rmdir()
         raise
 
 
 def not_writable(target: Path, error: OSError) -> OutputError:
     """The error for an out folder that cannot be written."""
     reason = (error.strerror or str(error)).lower()
+    if any(words in reason for words in NO_ROOM):
+        return OutputError(
+            f"The disk is full: the out folder {target} cannot be written. Free some space and run again: what is"
+            " loaded stays loaded, and the pages are then written whole."
+        )
     return OutputError(
         f"The out folder {target} cannot be written: {reason}. Name another with --out, or mend its rights."
     )
 
 
 def write_data(store: Store, figures: dict[str, Any], target: Path) -> None:
-    """Write ``data/``: figures.json, figures.csv and .parquet (a row a figure), and the tables behind them."""
+    """Write ``data/``: figures.json, figures.csv and .parquet (a row a figure), and the tables behind them.
+
+    A text in a CSV that a spreadsheet would take for a formula is written behind an apostrophe (see `as_sheet`); JSON
+    and Parquet hold every text as it is.
+
+    Raises:
+        OutputError: the out folder cannot be written.
+    """
     folder = target / DATA
     folder.mkdir(parents=True, exist_ok=True)
     write_text(folder / FIGURES, json.dumps(figures, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     rows = figure_rows(figures)
-    write_text(folder / "figures.csv", rows.write_csv())
-    _replace(folder / "figures.parquet", lambda path: rows.write_parquet(path, compression="zstd"))
+    write_text(folder / "figures.csv", as_sheet(rows).write_csv())
+    _replace(folder / "figures.parquet", _as_parquet(rows))
     for name, (table, order) in TABLES.items():
         frame = store.read(f"select * from {table} order by {order}")
-        write_text(folder / f"{name}.csv", frame.write_csv(datetime_format="%Y-%m-%dT%H:%M:%S%.6fZ"))
-        _replace(folder / f"{name}.parquet", lambda path, frame=frame: frame.write_parquet(path, compression="zstd"))
+        write_text(folder / f"{name}.csv", as_sheet(frame).write_csv(datetime_format="%Y-%m-%dT%H:%M:%S%.6fZ"))
+        _replace(folder / f"{name}.parquet", _as_parquet(frame))
+
+
+def as_sheet(frame: pl.DataFrame) -> pl.DataFrame:
+    """``frame`` with an apostrophe before each text that begins with = + - @ or a tab, carriage return or NUL.
+
+    What people wrote in a log or a ticket must not run when somebody opens the CSV in a spreadsheet. Reference: OWASP
+    Application Security Verification Standard 5.0, requirement 1.2.10; the carriage return is common practice.
+    """
+    text = cs.string()
+    return frame.with_columns(pl.when(text.str.contains(FORMULA)).then(pl.lit("'") + text).otherwise(text).name.keep())
 
 
 def figure_rows(figures: dict[str, Any]) -> pl.DataFrame:
@@ -111,19 +149,41 @@ def _flat(entry: dict[str, Any], before: str = "") -> Iterator[tuple[str, float 
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write ``path`` whole or not at all."""
-    _replace(path, lambda fresh: fresh.write_text(text, encoding="utf-8", newline="\n"))
+    """Write ``path`` whole or not at all.
+
+    Raises:
+        OutputError: the out folder cannot be written.
+    """
+    _replace(path, text.encode())
 
 
-def _replace(path: Path, write: Any) -> None:
+def _as_parquet(frame: pl.DataFrame) -> bytes:
+    stream = BytesIO()  # the library does not say what is wrong with a disk
+    frame.write_parquet(stream, compression="zstd")
+    return stream.getvalue()
+
+
+def _replace(path: Path, content: bytes) -> None:
     fresh = path.with_name(path.name + ".part")
-    write(fresh)
-    os.replace(fresh, path)  # noqa: PTH105 - atomic, and Path.replace is the same call
+    try:
+        fresh.write_bytes(content)
+        os.replace(fresh, path)  # noqa: PTH105 - atomic, and Path.replace is the same call
+    except OSError as error:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)
+        raise not_writable(path.parent, error) from None
 
 
 def write_manifest(target: Path, seal: str) -> None:
-    """List every file of the out folder that a run wrote, with its sha256, under the word for what made them."""
-    files = {name: digest_file(target / name) for name in sorted(_written(target))}
+    """List every file of the out folder that a run wrote, with its sha256, under the word for what made them.
+
+    Raises:
+        OutputError: the out folder cannot be written, or a file that was just written cannot be read.
+    """
+    try:
+        files = {name: digest_file(target / name) for name in sorted(_written(target))}
+    except OSError as error:
+        raise not_writable(target, error) from None
     write_text(target / DATA / MANIFEST, json.dumps({"seal": seal, "files": files}, indent=1) + "\n")
 
 
@@ -139,7 +199,8 @@ def is_intact(target: Path, seal: str) -> bool:
 
 
 def _written(target: Path) -> list[str]:
-    paths = (path for path in target.rglob("*") if path.is_file() and not path.name.startswith("."))
+    """Names of the files that may be a run's own; a database or a note that lies in the out folder too is none."""
+    paths = (path for pattern in WRITTEN for path in target.glob(pattern) if path.is_file())
     return [path.relative_to(target).as_posix() for path in paths if path.name != MANIFEST]
 
 

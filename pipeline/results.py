@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-LoadAction = Literal["loaded", "unchanged", "reloaded", "gone"]
+LoadAction = Literal["loaded", "unchanged", "changed", "grown", "read again", "gone", "withdrawn", "readmitted"]
 Severity = Literal["stop", "note"]
 
 
@@ -13,7 +13,9 @@ Severity = Literal["stop", "note"]
 class FileLoad:
     """One feed file and what this run did with it; ``rows`` counts its rows, for ``gone`` those taken out.
 
-    ``file`` is relative to the site with "/" between folders; ``sha256`` is of the bytes as stored.
+    ``file`` is relative to the site with "/" between folders; ``sha256`` is of the bytes as stored, ``was_sha256`` of
+    those that were read before. ``changed``: other bytes, superseded as a whole; ``grown``: bytes appended, only these
+    were read; ``read again``: the same bytes, read another way; ``withdrawn``: a person took it out.
     """
 
     file: str
@@ -21,6 +23,7 @@ class FileLoad:
     sha256: str
     action: LoadAction
     rows: int
+    was_sha256: str | None = None
 
 
 @dataclass(frozen=True)

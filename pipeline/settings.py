@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, time
 from difflib import get_close_matches
@@ -23,6 +24,12 @@ THRESHOLDS: dict[str, float] = {
 }
 REQUIRED = ("name", "timezone", "day_starts", "frame_rate")
 KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS)
+INPUTS = (
+    "feeds",
+    "renumbered",
+    "date_order",
+    "reel_numbers",
+)  # how files are written: pipeline/ingest reads these keys
 FILE = "site.toml"
 LARGEST = 1_000_000_000  # seconds: thirty years, and room for every sum with an instant
 
@@ -66,17 +73,8 @@ def read_settings(site: Path) -> Settings:
     Raises:
         SiteError: no folder, no readable site.toml, a key missing, unknown or out of range.
     """
-    values = _read_toml(site)
-    if "feeds" in values:
-        raise SiteError(
-            f"{FILE} has [[feeds]] tables, which this version does not read. Take them out, and name the files and "
-            "their columns as README.md lists them."
-        )
-    for key in values:
-        if key not in KNOWN:
-            near = get_close_matches(key, KNOWN, n=1)
-            hint = f" Did you mean {near[0]}?" if near else f" Known keys: {', '.join(KNOWN)}."
-            raise SiteError(f'{FILE} has the unknown key "{key}".{hint}')
+    values = read_toml(site)
+    refuse_unknown(values, (*KNOWN, *INPUTS))
     for key in REQUIRED:
         if key not in values:
             raise SiteError(f'{FILE} has no key "{key}". It needs: {", ".join(REQUIRED)}.')
@@ -91,7 +89,25 @@ def read_settings(site: Path) -> Settings:
     )
 
 
-def _read_toml(site: Path) -> dict[str, object]:
+def refuse_unknown(values: Iterable[str], known: Sequence[str], where: str = FILE) -> None:
+    """Refuse a key that is not among ``known``: one that is mistyped must not be passed over.
+
+    Raises:
+        SiteError: it, and the nearest known one.
+    """
+    for key in values:
+        if key not in known:
+            near = get_close_matches(key, known, n=1)
+            hint = f" Did you mean {near[0]}?" if near else f" Known keys: {', '.join(known)}."
+            raise SiteError(f'{where} has the unknown key "{key}".{hint}')
+
+
+def read_toml(site: Path) -> dict[str, object]:
+    """The keys and values of the site's site.toml, unchecked.
+
+    Raises:
+        SiteError: no folder, or no readable site.toml.
+    """
     if not site.is_dir():
         raise SiteError(f'"{site}" is not a folder. Expected a site folder that holds {FILE} and the feeds.')
     path = site / FILE

@@ -1,15 +1,21 @@
 """The one door to the database: open in UTC, run a .sql file, read frames, write frames.
 
 Nothing else imports duckdb. Frames go in and out as polars; a write travels as a Parquet file in the temporary folder,
-so that no further library is needed for it.
+so that no further library is needed for it. A process may be killed anywhere here: a new file appears whole or not at
+all, and what a killed run left lying about is taken away by the next one that holds the file.
 """
 
 from __future__ import annotations
 
+import glob
+import os
 import re
+import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -17,10 +23,18 @@ from typing import Any
 import duckdb
 import polars as pl
 import polars.selectors as cs
+from polars.exceptions import PolarsError
 
 from pipeline.errors import StoreError
+from pipeline.store_words import why_not_done, why_not_open
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
+DRAFT = ".airhours-"  # how the names of things begin that a killed run may leave behind
+# A file of another program must not send the engine to the network for what would read it.
+OFFLINE: dict[str, str | bool | int | float | list[str]] = {
+    "autoinstall_known_extensions": False,
+    "autoload_known_extensions": False,
+}
 
 
 class Store:
@@ -33,11 +47,16 @@ class Store:
             StoreError: another run holds the file, it is no DuckDB file, or its folder cannot be written.
         """
         self.path = path
+        self._is_changed = False
         try:
-            self._connection = duckdb.connect(str(path), read_only=read_only)
-        except duckdb.Error as error:
-            raise StoreError(_why_not_open(path, str(error).replace(str(path), ""))) from None
+            self._connection = _connect(path, read_only=read_only)
+        except (duckdb.Error, OSError) as error:
+            message = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+            raise StoreError(why_not_open(path, message.replace(str(path), ""))) from None
         self._is_new = not read_only and not self.value("select count(*) from information_schema.tables")
+        self._drafts = f"airhours-{sha256(os.fsencode(path.absolute())).hexdigest()[:12]}-"
+        if not read_only and path.is_file():
+            _sweep(path, self._drafts)
         self._connection.execute("set timezone = 'UTC'")
         # DuckDB 2.0.0 and 2.0.1 push a cast into the file reader and then drop the rows that do not cast, silently.
         self._connection.execute("set disabled_optimizers = 'type_pushdown'")
@@ -53,40 +72,60 @@ class Store:
 
         New is a file that held no table once it was open: one that another run made meanwhile is never touched.
         """
+        is_left = kind is not None and self._is_new
+        if is_left:  # while it is still held, so that no other run can have begun in it
+            is_left = not _take_away(self.path)
         self._connection.close()
-        if kind is not None and self._is_new:
-            self.path.unlink(missing_ok=True)
-            self.path.with_name(self.path.name + ".wal").unlink(missing_ok=True)
+        if is_left:  # a system that lets no open file go keeps one that another run has opened meanwhile
+            _take_away(self.path)
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All of what happens inside, or none of it."""
+        """All of what happens inside, or none of it.
+
+        Raises:
+            StoreError: the disk is full, or the file is damaged; so do the methods below.
+        """
         self._connection.begin()
         try:
             yield
         except BaseException:
-            self._connection.rollback()
+            with suppress(duckdb.Error):  # after a grave error there is nothing left to roll back
+                self._connection.rollback()
             raise
-        self._connection.commit()
-        self._is_new = False
+        with self._in_plain_words():
+            self._connection.commit()
+        self._is_new, self._is_changed = False, True
 
     def run(self, sql: str, parameters: list[Any] | None = None) -> None:
         """Run statements that return nothing."""
-        self._connection.execute(sql, parameters or [])
+        with self._in_plain_words():
+            self._connection.execute(sql, parameters or [])
 
     def read(self, sql: str, parameters: list[Any] | None = None) -> pl.DataFrame:
         """The result of one select as a frame; times are naive UTC, exact decimals become floats."""
-        frame = pl.DataFrame(self._connection.sql(sql, params=parameters or []))
+        with self._in_plain_words():
+            frame = pl.DataFrame(self._connection.sql(sql, params=parameters or []))
         return frame.with_columns(cs.decimal().cast(pl.Float64))
 
     def value(self, sql: str, parameters: list[Any] | None = None) -> Any:
         """The first cell of the first row of a select, or None."""
-        rows = self._connection.execute(sql, parameters or []).fetchall()  # a result left half read blocks the next one
+        with self._in_plain_words():  # all rows, because a result left half read blocks the next one
+            rows = self._connection.execute(sql, parameters or []).fetchall()
         return rows[0][0] if rows else None
 
     def has(self, table: str) -> bool:
         """Whether the table or view ``table`` exists."""
         return bool(self.value("select count(*) from information_schema.tables where table_name = ?", [table]))
+
+    def has_columns(self, table: str, names: list[str]) -> bool:
+        """Whether ``table`` has just these columns, in any order."""
+        columns = self.read("select column_name from information_schema.columns where table_name = ?", [table])
+        return sorted(columns.to_series().to_list()) == sorted(names)
 
     def build(self, table: str, select: str) -> None:
         """Make ``table`` anew from one select."""
@@ -94,12 +133,12 @@ class Store:
 
     def write(self, table: str, frame: pl.DataFrame) -> None:
         """Make ``table`` anew from ``frame``."""
-        with _as_parquet(frame) as path:
+        with self._as_parquet(frame) as path:
             self.run(f"create or replace table {_checked(table)} as select * from read_parquet('{path}')")
 
     def append(self, table: str, frame: pl.DataFrame) -> None:
         """Add the rows of ``frame`` to ``table`` by column name; the table must exist."""
-        with _as_parquet(frame) as path:
+        with self._as_parquet(frame) as path:
             self.run(f"insert into {_checked(table)} by name select * from read_parquet('{path}')")
 
     def export(self, table: str, path: Path, *, order: str) -> None:
@@ -109,26 +148,92 @@ class Store:
             f"copy (select * from {_checked(table)} order by {order}) to '{target}' (format parquet, compression zstd)"
         )
 
+    @contextmanager
+    def _as_parquet(self, frame: pl.DataFrame) -> Iterator[str]:
+        with self._in_plain_words():
+            folder = tempfile.TemporaryDirectory(prefix=self._drafts, ignore_cleanup_errors=True)
+        with folder as name:
+            path, stream = Path(name) / "frame.parquet", BytesIO()
+            frame.write_parquet(stream, compression="lz4")  # the library does not say what is wrong with a disk
+            with self._in_plain_words():
+                path.write_bytes(stream.getbuffer())
+            yield str(path).replace("'", "''")
 
-@contextmanager
-def _as_parquet(frame: pl.DataFrame) -> Iterator[str]:
-    with tempfile.TemporaryDirectory(prefix="airhours-") as folder:
-        path = Path(folder) / "frame.parquet"
-        frame.write_parquet(path, compression="lz4")
-        yield str(path).replace("'", "''")
+    @contextmanager
+    def _in_plain_words(self) -> Iterator[None]:
+        """Say what a user can mend; what is left is a fault of ours and goes on as it is."""
+        try:
+            yield
+        except (duckdb.Error, PolarsError, OSError) as error:
+            told = why_not_done(self.path, str(error), is_changed=self._is_changed)
+            if told is None:
+                raise
+            raise StoreError(told) from None
+
+
+def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+    is_file = str(path) != ":memory:"
+    if is_file and not read_only and not path.exists():
+        _make(path)
+    if is_file and path.exists() and not path.is_file():
+        raise OSError("it is no file")  # the engine would wait at a pipe
+    connection = duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
+    if is_file and not path.exists():  # the run that held it took it away when it failed
+        connection.close()
+        return _connect(path, read_only=read_only)
+    return connection
+
+
+def _make(path: Path) -> None:
+    """Put an empty database at ``path``, whole or not at all, unless another run is quicker."""
+    while not path.exists():
+        prefix = f"{DRAFT}{path.name}-"
+        with tempfile.TemporaryDirectory(prefix=prefix, dir=path.parent, ignore_cleanup_errors=True) as folder:
+            try:
+                _put(Path(folder) / "new.duckdb", path)
+            except FileExistsError:
+                return
+            except (OSError, duckdb.Error):
+                if Path(folder).exists():
+                    raise
+                # else a run that came to hold the file took this folder for one that a killed run had left
+
+
+def _put(draft: Path, path: Path) -> None:
+    """Make ``draft`` and call it ``path`` while it is held, so that the log of one that stood there before can go."""
+    with duckdb.connect(str(draft), config=OFFLINE) as held:
+        held.execute("checkpoint")
+        try:
+            os.link(draft, path)
+        except (FileExistsError, FileNotFoundError):
+            raise
+        except OSError:  # a file system without links
+            held.close()
+            draft.rename(path)
+        _wal(path).unlink(missing_ok=True)
+
+
+def _sweep(path: Path, drafts: str) -> None:
+    """Take away what a killed run of this file left: only the holder of the file does, so nobody is using it."""
+    left = [*path.parent.glob(f"{DRAFT}{glob.escape(path.name)}-*"), *Path(tempfile.gettempdir()).glob(f"{drafts}*")]
+    for folder in left:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _take_away(path: Path) -> bool:
+    try:
+        path.unlink(missing_ok=True)
+        _wal(path).unlink(missing_ok=True)
+    except OSError:
+        return False
+    return True
+
+
+def _wal(path: Path) -> Path:
+    return path.with_name(path.name + ".wal")
 
 
 def _checked(table: str) -> str:
     if not NAME.fullmatch(table):
         raise StoreError(f'"{table}" is not a table name. Expected small letters, digits and underscores.')
     return table
-
-
-def _why_not_open(path: Path, message: str) -> str:
-    if "lock" in message.lower():
-        return f"{path} is in use by another run. Wait until it has ended, or name another file with --database."
-    if "does not exist" in message.lower() or "no such file" in message.lower():
-        return f"{path} does not exist or its folder cannot be written. Make the folder, or name another."
-    if "not a valid duckdb" in message.lower():
-        return f"{path} is not an airhours database. Move it away and run again: it is made anew from the feeds."
-    return f"{path} cannot be opened: {message.splitlines()[0]}. Check the folder's rights and free space."

@@ -18,6 +18,8 @@ from pipeline.ingest.quotes import Quoted, join_lines
 
 PLACE = re.compile(r"column [0-9]+")
 
+LONGEST_WORD = 200  # of a name of megabytes its beginning is looked for: a longer one makes no pattern
+
 
 @dataclass(frozen=True)
 class Heading:
@@ -67,7 +69,7 @@ def _lines_with(block: Block, words: list[str], quoted: Quoted) -> list[tuple[in
     end = block.lines.len() if quoted.cut_at is None else quoted.cut_at
     at, lines = pl.int_range(end, eager=True), block.lines.head(end)
     for word in words:  # the longest first: it is in hardly any row, so that the others cost nothing
-        holds = lines.str.contains(f"(?i){pl.escape_regex(word)}")
+        holds = lines.str.contains(f"(?i){pl.escape_regex(word[:LONGEST_WORD])}")
         at, lines = at.filter(holds), lines.filter(holds)
     both = zip(at.to_list(), lines.to_list(), strict=True)
     return [

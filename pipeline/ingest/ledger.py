@@ -6,13 +6,15 @@ database, because an engine that loses a row does not say so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
 
 import polars as pl
 
 from pipeline.errors import StoreError
 from pipeline.ingest.feeds import FEEDS, Feed
 from pipeline.ingest.find import FoundFile
+from pipeline.results import FileLoad
 from pipeline.store import Store
 
 FILE_COLUMNS = (
@@ -23,6 +25,9 @@ FILE_COLUMNS = (
     ("size_bytes", "BIGINT"),
     ("read_count", "BIGINT"),
     ("missing_columns", "VARCHAR"),
+    ("reading", "VARCHAR"),
+    ("headers", "VARCHAR"),
+    ("is_mapped", "BOOLEAN"),
 )
 ASIDE_COLUMNS = (
     ("feed", "VARCHAR"),
@@ -31,63 +36,140 @@ ASIDE_COLUMNS = (
     ("reason", "VARCHAR"),
     ("text", "VARCHAR"),
 )
+FINDING_COLUMNS = (
+    ("feed", "VARCHAR"),
+    ("file", "VARCHAR"),
+    ("line", "BIGINT"),
+    ("kind", "VARCHAR"),
+    ("what", "VARCHAR"),
+)
+WITHDRAWN_COLUMNS = (("file", "VARCHAR"), ("sha256", "VARCHAR"))
+HISTORY_COLUMNS = (
+    ("load_no", "BIGINT"),
+    ("loaded_at_utc", "TIMESTAMP"),
+    ("file", "VARCHAR"),
+    ("feed", "VARCHAR"),
+    ("action", "VARCHAR"),
+    ("sha256", "VARCHAR"),
+    ("was_sha256", "VARCHAR"),
+    ("rows_count", "BIGINT"),
+)
+TABLES = (
+    ("source_files", FILE_COLUMNS),
+    ("raw_set_aside", ASIDE_COLUMNS),
+    ("raw_findings", FINDING_COLUMNS),
+    ("withdrawn_files", WITHDRAWN_COLUMNS),
+    ("load_history", HISTORY_COLUMNS),
+    *((feed.table, feed.table_columns) for feed in FEEDS),
+)
 
 
 @dataclass(frozen=True)
 class Entry:
-    """What the ledger says of a file. ``missing_columns`` is None where the file holds no header at all."""
+    """What the ledger says of a file.
+
+    ``missing_columns`` is None where the file holds no header at all. ``reading`` is one word for how it was read: its
+    [[feeds]] table, its zone and this program's readers. ``headers`` is the last header line as JSON,
+    in their words; None where the file must be read anew when it grows. ``is_mapped``: a [[feeds]]
+    table names the file.
+    """
 
     file: str
     feed: str
+    format: str
     sha256: str
+    size_bytes: int
     read_count: int
     missing_columns: str | None
+    reading: str
+    headers: str | None
+    is_mapped: bool
 
 
 def open_tables(store: Store) -> None:
-    """Make ``source_files`` (one row a file), ``raw_set_aside`` and a table a feed (one row a line) if missing."""
-    for table, columns in (
-        ("source_files", FILE_COLUMNS),
-        ("raw_set_aside", ASIDE_COLUMNS),
-        *((feed.table, feed.table_columns) for feed in FEEDS),
-    ):
+    """Make the tables of the loading if missing: one row a file, a row set aside, a finding, a load, a readable row.
+
+    Tables of an earlier version, which lack columns, are dropped: every file is then read again.
+    """
+    if store.has("source_files") and not store.has_columns("source_files", [name for name, _ in FILE_COLUMNS]):
+        for table, _ in TABLES:
+            store.run(f"drop table if exists {table}")
+    for table, columns in TABLES:
         wanted = ", ".join(f'"{name}" {sql_type}' for name, sql_type in columns)
         store.run(f"create table if not exists {table} ({wanted})")
 
 
 def read_ledger(store: Store) -> dict[str, Entry]:
     """The entries of ``source_files`` by file."""
-    rows = store.read("select file, feed, sha256, read_count, missing_columns from source_files order by file")
+    rows = store.read("select * from source_files order by file")
     return {row["file"]: Entry(**row) for row in rows.iter_rows(named=True)}
 
 
+def read_withdrawn(store: Store) -> set[tuple[str, str]]:
+    """File and sha256 of what a person took out: these bytes stay out until they are put back."""
+    return set(store.read("select file, sha256 from withdrawn_files").iter_rows())
+
+
+def withdraw(store: Store, file: str) -> bool:
+    """Have the next load take ``file`` out again, and leave these bytes out from then on; False if it is not loaded."""
+    entry = read_ledger(store).get(file) if store.has("source_files") else None
+    if entry is not None:
+        store.run("insert into withdrawn_files values (?, ?)", [file, entry.sha256])
+    return entry is not None
+
+
+def put_back(store: Store, file: str) -> bool:
+    """Have the next load take ``file`` in again; False if it was not withdrawn."""
+    known = store.has("withdrawn_files") and store.value("select 1 from withdrawn_files where file = ?", [file])
+    if known:
+        store.run("delete from withdrawn_files where file = ?", [file])
+    return bool(known)
+
+
+def with_rows_set_aside(store: Store) -> frozenset[str]:
+    """The files that hold a row which could not be read."""
+    if not store.has("raw_set_aside"):
+        return frozenset()
+    return frozenset(store.read("select distinct file from raw_set_aside").to_series())
+
+
 def take_out(store: Store, entry: Entry) -> None:
-    """Delete all rows that came from the file, and its entry."""
-    for table in (f"raw_{entry.feed}", "raw_set_aside", "source_files"):
+    """Delete all rows that came from the file, what was found of it, and its entry."""
+    for table in (f"raw_{entry.feed}", "raw_set_aside", "raw_findings", "source_files"):
         store.run(f"delete from {table} where file = ?", [entry.file])
 
 
-def put_in(store: Store, found: FoundFile, kept: pl.DataFrame, aside: pl.DataFrame) -> None:
-    """Append typed rows and rows set aside of one file."""
+def put_in(store: Store, found: FoundFile, kept: pl.DataFrame, aside: pl.DataFrame, findings: pl.DataFrame) -> None:
+    """Append typed rows, rows set aside and findings of one file."""
+    file, feed = pl.lit(found.file).alias("file"), pl.lit(found.feed.name).alias("feed")
     if kept.height:
-        store.append(found.feed.table, kept.with_columns(pl.lit(found.file).alias("file")))
-    if aside.height:
-        named = aside.with_columns(pl.lit(found.feed.name).alias("feed"), pl.lit(found.file).alias("file"))
-        store.append("raw_set_aside", named)
+        store.append(found.feed.table, kept.with_columns(file))
+    for table, frame in (("raw_set_aside", aside), ("raw_findings", findings)):
+        if frame.height:
+            store.append(table, frame.with_columns(feed, file))
 
 
-def enter(store: Store, found: FoundFile, size_bytes: int, entry: Entry) -> None:
-    """Write the file's entry."""
-    values = [
-        entry.file,
-        entry.feed,
-        found.format_name,
-        entry.sha256,
-        size_bytes,
-        entry.read_count,
-        entry.missing_columns,
-    ]
-    store.run(f"insert into source_files values ({', '.join('?' * len(values))})", list(values))
+def enter(store: Store, entry: Entry) -> None:
+    """Write the file's entry, in the place of an earlier one."""
+    values = asdict(entry)
+    store.run("delete from source_files where file = ?", [entry.file])
+    store.run(
+        f"insert into source_files by name select {', '.join(f'? as {name}' for name in values)}", [*values.values()]
+    )
+
+
+def write_history(store: Store, loads: Iterable[FileLoad]) -> None:
+    """Add what this load did to ``load_history``, under the next number; unchanged files are not listed.
+
+    ``loaded_at_utc`` is the clock of the database, and reaches no report.
+    """
+    number = store.value("select coalesce(max(load_no), 0) + 1 from load_history")
+    for load in loads:
+        if load.action != "unchanged":
+            store.run(
+                "insert into load_history values (?, cast(current_timestamp as timestamp), ?, ?, ?, ?, ?, ?)",
+                [number, load.file, load.feed, load.action, load.sha256, load.was_sha256, load.rows],
+            )
 
 
 def check_arrivals(store: Store) -> None:

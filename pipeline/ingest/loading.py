@@ -1,48 +1,108 @@
-"""Loads one file: reader by format, typing by feed, header checks, and its rows into the database batch by batch."""
+"""Loads one file: reader by format, their columns to ours, typing by feed, and its rows into the database."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from zoneinfo import ZoneInfo
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import polars as pl
 
 from pipeline.errors import FeedError, missing_column
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.csv_reader import read_csv
-from pipeline.ingest.feeds import Feed
+from pipeline.ingest.feed_tables import SiteFeeds
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.jsonl_reader import read_jsonl
 from pipeline.ingest.ledger import Entry, put_in
-from pipeline.ingest.lines import open_text
-from pipeline.ingest.parquet_reader import read_parquet
+from pipeline.ingest.mapping import check_mapped, map_batch
+from pipeline.ingest.readers import Tail, dialect_of, read_batches
+from pipeline.ingest.reading import Carry, Reading
+from pipeline.ingest.renumbering import normal_reels, renumber
 from pipeline.ingest.rows import type_rows
+from pipeline.ingest.timekeeping import reading_of, settle_folds, with_date_order
+from pipeline.settings import Settings
 from pipeline.store import Store
 
-
-def load_file(store: Store, found: FoundFile, sha256: str, size_bytes: int, *, zone: ZoneInfo) -> Entry:
-    """Read the file into its feed's table and ``raw_set_aside``, and return its entry for the ledger.
-
-    ``zone`` is that of stamps without an offset. A file without a header, such as an empty one, has no rows.
-
-    Raises:
-        FeedError: it cannot be read as its name says, or lacks a column that rows of this feed need.
-    """
-    headers: set[str] | None = None
-    read_count = 0
-    for batch in _batches(found) if size_bytes else ():
-        if batch.headers or batch.read_count or found.format == "parquet":
-            headers = (headers or set()) | set(batch.headers)
-        if found.format != "jsonl":
-            check_headers(found, batch.headers)
-        kept, aside = type_rows(found.feed, batch, zone)
-        put_in(store, found, kept, aside)
-        read_count += batch.read_count
-    if headers is None:
-        return Entry(found.file, found.feed.name, sha256, 0, None)
-    check_headers(found, headers)
-    return Entry(found.file, found.feed.name, sha256, read_count, _missing(found.feed, headers))
+VARYING = ("jsonl", "syslog", "calendar")  # formats whose rows need not all have the same columns
+GROWING = ("csv", "jsonl")  # formats of which an appended line is a row more, whatever stands before it
+OPEN_QUOTES = "select 1 from raw_set_aside where file = ? and reason like 'The quotes do not balance%' limit 1"
+ONE_BYTE_ENCODINGS = ("utf-8", "mixed", "windows-1252", "latin-1")
 
 
-def check_headers(found: FoundFile, headers: set[str] | tuple[str, ...]) -> None:
+@dataclass(frozen=True)
+class Loader:
+    """How the files of one site are read into ``store``; ``on_rows`` is told each file's name and rows read so far."""
+
+    store: Store
+    settings: Settings
+    feeds: SiteFeeds
+    on_rows: Callable[[str, int], None]
+
+    def load(self, found: FoundFile, entry: Entry, tail: Tail | None = None) -> Entry:
+        """Read the file into its feed's table and ``raw_set_aside``; returns ``entry`` with what was found.
+
+        A file without a header, such as an empty one, has no rows. With ``tail`` only what was appended is read, and
+        the counts of ``entry`` are added to.
+
+        Raises:
+            FeedError: it cannot be read as its name or its table says, or lacks a column that rows of this feed need.
+        """
+        if not entry.size_bytes and found.format != "sql":
+            return entry
+        reading = reading_of(found, self.settings, self.feeds)
+        is_decided = found.table is not None and not reading.date_order
+        if is_decided:
+            reading = with_date_order(found, reading, (batch for _, batch in self._batches(found, tail)))
+        carries = {column.name: Carry() for column in found.feed.columns if column.kind == "time"}
+        entry = self._load_rows(found, entry, reading, carries=carries, tail=tail)
+        is_folded = settle_folds(self.store, found, reading)
+        is_bound = is_folded or is_decided or any(carry.is_used for carry in carries.values())
+        is_bound = is_bound or bool(self.store.value(OPEN_QUOTES, [found.file]))
+        return entry if _may_grow(found) and not is_bound else replace(entry, headers=None)
+
+    def _load_rows(
+        self, found: FoundFile, entry: Entry, reading: Reading, *, carries: dict[str, Carry], tail: Tail | None
+    ) -> Entry:
+        headers: dict[str, None] | None = None
+        last: tuple[str, ...] = ()
+        read_count = entry.read_count
+        self.on_rows(found.file, 0)
+        for theirs, batch in self._batches(found, tail):
+            if batch.headers or batch.read_count or found.format == "parquet":
+                headers = (headers or {}) | dict.fromkeys(batch.headers)
+            if found.format not in VARYING:
+                check_headers(found, batch.headers)
+            kept, aside = type_rows(found.feed, batch, reading, carries)
+            put_in(self.store, found, self._named(found, kept), aside, batch.findings)
+            read_count, last = read_count + batch.read_count, theirs or last
+            self.on_rows(found.file, read_count)
+        if headers is None:
+            return entry
+        check_headers(found, tuple(headers))
+        before = (
+            set((entry.missing_columns or "").split(",")) if tail else {column.name for column in found.feed.columns}
+        )
+        missing = [column.name for column in found.feed.columns if column.name in before and column.name not in headers]
+        return replace(entry, read_count=read_count, missing_columns=",".join(missing), headers=json.dumps(last))
+
+    def _batches(self, found: FoundFile, tail: Tail | None) -> Iterator[tuple[tuple[str, ...], Batch]]:
+        """The headers of the file, and its rows in our columns."""
+        table = found.table
+        for batch in read_batches(found, tail):
+            if table is None:
+                yield batch.headers, batch
+                continue
+            if found.format not in VARYING and batch.headers:
+                check_mapped(found.file, batch.headers, table.mapping)
+            mapped = map_batch(batch, found.feed, table.mapping, decimal=table.decimal, thousands=table.thousands)
+            yield batch.headers, mapped
+
+    def _named(self, found: FoundFile, kept: pl.DataFrame) -> pl.DataFrame:
+        """``kept`` with machines and reels by the names they have now."""
+        kept = renumber(found.feed, kept, self.feeds.renumbered)
+        return normal_reels(found.feed, kept) if self.feeds.normal_reels else kept
+
+
+def check_headers(found: FoundFile, headers: tuple[str, ...]) -> None:
     """Refuse a file whose headers lack a required column, or name one of ours in other letter case.
 
     Raises:
@@ -59,13 +119,8 @@ def check_headers(found: FoundFile, headers: set[str] | tuple[str, ...]) -> None
             raise missing_column(found.file, column.name, sorted(headers))
 
 
-def _batches(found: FoundFile) -> Iterator[Batch]:
-    if found.format == "parquet":
-        yield from read_parquet(found)
-        return
-    with open_text(found) as stream:
-        yield from read_csv(stream, found.file) if found.format == "csv" else read_jsonl(stream, found.file)
-
-
-def _missing(feed: Feed, headers: set[str]) -> str:
-    return ",".join(column.name for column in feed.columns if column.name not in headers)
+def _may_grow(found: FoundFile) -> bool:
+    """Whether lines appended to the file can be read without those before, but for the header."""
+    dialect = dialect_of(found)
+    is_plain = dialect.encoding in ONE_BYTE_ENCODINGS and (found.format != "csv" or dialect.delimiter != "")
+    return found.format in GROWING and not found.packing and is_plain

@@ -4,28 +4,41 @@ set aside with the first reason found, in the order of the columns.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from pipeline.ingest.batch import Batch, all_aside, aside_rows, cell_name
 from pipeline.ingest.feeds import BOOKINGS, Column, Feed
-from pipeline.ingest.stamps import SKIPPED, read_stamps
+from pipeline.ingest.reading import NO_DAY, NO_ORDER, NO_TIMECODE, NO_YEAR, SKIPPED, Carry, Reading
+from pipeline.ingest.stamps import read_stamps
 
 NUMBER = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
 LONGEST_QUOTE = 60
 NOT_AFTER = "The booking ends at or before its start (starts {}, ends {}). Expected an end after the start."
+TIME_PROBLEMS = {
+    SKIPPED: " in column {} is a local time that does not exist on that day (clocks go forward).",
+    NO_ORDER: " in column {} is not a time: its day and month cannot be told. Expected an ISO 8601 time, or "
+    "set date_order in site.toml.",
+    NO_YEAR: " in column {} has no year. Put the year into the file's name, or set year in its [[feeds]] table.",
+    NO_DAY: " in column {} has no date. Put the date into the file's name, or set day in its [[feeds]] table.",
+    NO_TIMECODE: " in column {} is no timecode: SMPTE ST 12-1 skips its number, or its frame is too high for the rate.",
+}
 ON_AIR_ROLES = ("air", "protect")
 
 
-def type_rows(feed: Feed, batch: Batch, zone: ZoneInfo) -> tuple[pl.DataFrame, pl.DataFrame]:
+def type_rows(
+    feed: Feed, batch: Batch, reading: ZoneInfo | Reading, carries: Mapping[str, Carry] | None = None
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The readable rows, with the columns of the feed's table but ``file``, and the rows set aside.
 
-    ``zone`` is that of stamps without an offset. Every row of the batch is in exactly one of the two frames.
+    ``reading`` says how stamps are written, or only the zone of those without an offset; ``carries`` holds, for each
+    column of times, what stamps without a day or a year have from the rows before. Every row of the batch is in exactly
+    one of the two frames.
     """
     frame = batch.rows.with_columns(_named_cells(feed, batch.headers))
-    frame = _with_stamps(feed, frame, zone)
+    frame = _with_stamps(feed, frame, reading, carries or {})
     frame = frame.with_columns(pl.coalesce(*_reasons(feed)).alias("reason"))
     bad = frame.filter(pl.col("reason").is_not_null())
     kept = frame.filter(pl.col("reason").is_null()).select(
@@ -47,10 +60,14 @@ def _cell(column: Column) -> pl.Expr:
     return pl.col(f"own_{column.name}")
 
 
-def _with_stamps(feed: Feed, frame: pl.DataFrame, zone: ZoneInfo) -> pl.DataFrame:
+def _with_stamps(
+    feed: Feed, frame: pl.DataFrame, reading: ZoneInfo | Reading, carries: Mapping[str, Carry]
+) -> pl.DataFrame:
     times = [column for column in feed.columns if column.kind == "time"]
     stamps = [
-        read_stamps(frame[f"own_{column.name}"], zone).select(pl.all().name.prefix(f"{column.name}_"))
+        read_stamps(frame[f"own_{column.name}"], reading, carries.get(column.name)).select(
+            pl.all().name.prefix(f"{column.name}_")
+        )
         for column in times
     ]
     return pl.concat([frame, *stamps], how="horizontal")
@@ -99,10 +116,9 @@ def _reasons_of(feed: Feed, column: Column) -> list[pl.Expr]:
 
 def _time_reasons(column: Column) -> list[pl.Expr]:
     problem, text = pl.col(f"{column.name}_problem"), _quoted(_cell(column))
-    skipped = f" in column {column.name} is a local time that does not exist on that day (clocks go forward)."
     wrong = f" is not a time in column {column.name}. Expected an ISO 8601 time."
     return [
-        pl.when(problem == SKIPPED).then(text + skipped),
+        *(pl.when(problem == known).then(text + words.format(column.name)) for known, words in TIME_PROBLEMS.items()),
         pl.when(problem.is_not_null()).then(text + wrong),
     ]
 

@@ -13,6 +13,8 @@ from pipeline.render.words import counted, duration, hours, listed, month_name, 
 MOST_INCIDENTS = 1000
 KINDS = ("forced", "precaution", "unexplained")
 
+SAYS_NOTHING = ("of no interest:", "cancelled:", "header:")  # set aside, and nothing is left open by it
+
 
 def index_sheet(reading: Reading) -> Sheet:
     """The front page's sheet."""
@@ -86,6 +88,8 @@ def site_not_known(reading: Reading) -> tuple[str, ...]:
     events = sum(part["recovery_no"] is not None for part in reading.parts)
     unknown = sum(cause["count"] for cause in figures["causes"] if cause["top"] == "unknown")
     alone = sum(ticket["recovery_no"] is None for ticket in reading.site["tickets"])
+    said = sum(row["rows_count"] for row in reading.site["set_aside_counts"] if row["reason"].startswith(SAYS_NOTHING))
+    unread = figures["rows"]["set_aside"] - said
     unheard = f"{hours(total['unknown_s'])} ({share(total['unknown_s'], total['air_s'])} of air time)"
     facts = [
         (total["unknown_s"], f"What was on air for {unheard}: the logs say nothing of the machine that fed."),
@@ -93,10 +97,7 @@ def site_not_known(reading: Reading) -> tuple[str, ...]:
             total["unproved_s"],
             f"Whether protect was in step in {hours(total['unproved_s'])} of good air: nothing logged proves it.",
         ),
-        (
-            figures["rows"]["set_aside"],
-            f"What {counted(figures['rows']['set_aside'], 'row')} set aside would have said.",
-        ),
+        (unread, f"What {counted(unread, 'row')} set aside would have said."),
         (silent, f"Whether {listed(silent)} held lock: never logged there, so taken for granted while rolling."),
         (unknown, f"The cause of {counted(unknown, 'event')} of {events:,}."),
         (alone, f"Which event on air, if any, {counted(alone, 'ticket belongs', 'tickets belong')} to."),

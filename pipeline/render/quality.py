@@ -12,8 +12,10 @@ from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 
 STRUCK = "[role unknown]"
+NOT_SHOWN = "[not shown here: it may name a person]"
 # Where the canonical files keep what a person is called; a row too broken to type may still hold it there.
 PERSON_CELL = {"switches": (6, 7), "tickets": (12, 13), "reels": (4, 6)}
+NAMES_PEOPLE = (*PERSON_CELL, "bookings")  # a calendar has organizers and attendees
 TEXT_LENGTH = 400
 
 
@@ -53,9 +55,12 @@ def anchor(check_id: str) -> str:
 def shown_text(row: Row, persons: Sequence[str]) -> str:
     """The original text of a set-aside row, cut at 400 characters, with what people are called struck out.
 
-    Struck are all cells that stand as a person in any readable row, and the person's own cell where the row has the
-    canonical number of cells.
+    Of a file in a room's own columns nobody knows which cell a person stands in: of a feed that names people nothing
+    is shown. Struck are all cells that stand as a person in any readable row, and the person's own cell where the row
+    has the canonical number of cells.
     """
+    if row.get("is_mapped") and row["feed"] in NAMES_PEOPLE:
+        return NOT_SHOWN
     text = row["text"] or ""
     place, cells_count = PERSON_CELL.get(row["feed"], (0, 0))
     if cells_count:

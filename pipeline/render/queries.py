@@ -60,18 +60,38 @@ group by machine
 having count(*) filter (where event = 'roll') > 0 and count(*) filter (where event = 'lock') = 0
 order by machine
 """
-SET_ASIDE = "select feed, file, line, reason, text from core_set_aside order by file, line, reason limit 200"
-SET_ASIDE_COUNTS = """
-select feed, reason, count(*) as rows_count from (
+# Of each reason, but for the values in it, the first twenty rows; what is of no interest to the room is counted only.
+REASONS = """
+with
+reasons as (
     select
-        feed,
+        a.*,
         regexp_replace(
             regexp_replace(reason, '"[^"]*"', '…', 'g'), '^(superseded: a later row says something else) of .*$', '\\1'
-        ) as reason
-    from core_set_aside
+        ) as kind,
+        coalesce(s.is_mapped, false) as is_mapped
+    from core_set_aside as a
+    left join source_files as s on a.file = s.file
 )
-group by feed, reason order by rows_count desc, feed, reason limit 30
 """
+SET_ASIDE = (
+    REASONS
+    + """
+select feed, file, line, reason, text, is_mapped
+from reasons
+where reason not like 'of no interest:%'
+qualify row_number() over (partition by feed, kind order by file, line) <= 20
+order by file, line, reason
+limit 200
+"""
+)
+SET_ASIDE_COUNTS = (
+    REASONS
+    + """
+select feed, kind as reason, count(*) as rows_count
+from reasons group by feed, kind order by rows_count desc, feed, kind limit 30
+"""
+)
 PERSONS = """
 select distinct name from (
     select taken_by as name from raw_switches

@@ -7,7 +7,11 @@ files as (select * from core_files where feed in ('tickets', 'machines', 'reels'
 unreadable as (
     select feed, count(*) as aside_count
     from core_set_aside
-    where reason not like 'superseded:%'
+    where
+        reason not like 'superseded:%'
+        and reason not like 'of no interest:%'
+        and reason not like 'cancelled:%'
+        and reason not like 'header:%'
     group by feed
 ),
 counted as (select feed, sum(read_count) as read_count from files group by feed),

@@ -256,6 +256,9 @@ SET_ASIDE = {
             + "bookings time\n" * 4  # four of five are many, but not twenty and not all
             + "events time\n" * 20
             + "events superseded:_a_later_row\n" * 20
+            + "events of_no_interest:_so_said\n" * 20
+            + "events header:_again\n" * 20
+            + "bookings cancelled:_so_said\n" * 5
             + "switches time\n" * 19
             + "tickets time\n" * 20,
         },

@@ -12,6 +12,7 @@ PIECES = """
 LAST_TAKE_COLUMNS = "channel piece_started_at_utc take_no to_machine is_fresh is_fitting\n"
 TAKE_COLUMNS = "file line take_no channel at_utc from_machine to_machine\n"
 CLOCK_COLUMNS = "machine segment_no offset_s within_s pairs_count is_corrected\n"
+FINDING_COLUMNS = "feed file line kind what\n"
 EVENT_COLUMNS = "file line event_no machine at_utc event value\n"
 
 TAKES = {
@@ -229,6 +230,26 @@ STAMPS = {
         sound={"raw_clock_segments": CLOCK_COLUMNS + "VT1 1 0.001 0.1 9 false"},
         broken={"raw_clock_segments": CLOCK_COLUMNS + "VT1 1 -2.5 0.1 9 true"},
         found=("None None VT1, clock stretch 1: 2.500 s behind the house clock, within 0.100 s by 9 pairs",),
+    ),
+    "sequence_gaps": Case(
+        sound={"raw_findings": FINDING_COLUMNS + "events e.log 9 restart VT1_began_again"},
+        broken={"raw_findings": FINDING_COLUMNS + "events e.log 7 gap VT1_numbered_41,_then_44"},
+        found=("e.log 7 VT1 numbered 41, then 44",),
+    ),
+    "unsynchronised_senders": Case(
+        sound={"raw_findings": FINDING_COLUMNS + "events e.log 9 gap VT1_numbered_41,_then_44"},
+        broken={"raw_findings": FINDING_COLUMNS + "events e.log 3 unsynchronised VT1_is_not_synchronised"},
+        found=("e.log 3 VT1 is not synchronised",),
+    ),
+    "hour_mistakes": Case(
+        # 42 s is a wrong clock, and so is 3,700 s, 100 s from an hour
+        sound={"raw_clock_segments": CLOCK_COLUMNS + "VT1 1 42 0.1 9 true\nVT2 1 3700 0.1 9 true\nVT3 1 - - 0 false"},
+        # 3,612 s is an hour and 12 s; -1,800 s half an hour behind, by two pairs
+        broken={"raw_clock_segments": CLOCK_COLUMNS + "VT1 1 3612 0.1 9 true\nVT2 1 -1800 0.1 2 false"},
+        found=(
+            "None None VT1, clock stretch 1: 1.0 h ahead of the house clock",
+            "None None VT2, clock stretch 1: 0.5 h behind the house clock",
+        ),
     ),
 }
 

@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from pipeline.ingest import load_site
 from pipeline.results import LoadResult
 from pipeline.settings import read_settings
 from pipeline.store import Store
@@ -45,6 +44,8 @@ class Site:
         self.write("site.toml", TOML.format(zone=zone, day_starts=day_starts))
 
     def load(self) -> LoadResult:
+        from pipeline.ingest import load_site
+
         with Store(self.database) as store, store.transaction():
             return load_site(self.folder, read_settings(self.folder), store)
 
@@ -53,8 +54,18 @@ class Site:
             return store.read(sql).to_dicts()
 
     def dump(self) -> dict[str, list[dict[str, Any]]]:
-        tables = [row["table_name"] for row in self.rows("select table_name from information_schema.tables order by 1")]
+        """Every table but the history of loads, which tells by which way the rows came."""
+        names = self.rows(
+            "select table_name from information_schema.tables where table_name <> 'load_history' order by 1"
+        )
+        tables = [row["table_name"] for row in names]
         return {table: self.rows(f"select * from {table} order by all") for table in tables}
+
+    def withdraw(self, file: str) -> bool:
+        from pipeline.ingest import withdraw
+
+        with Store(self.database) as store:
+            return withdraw(store, file)
 
 
 @pytest.fixture

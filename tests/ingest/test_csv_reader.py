@@ -385,3 +385,11 @@ def test_ten_thousand_columns_are_read_in_any_dialect() -> None:
 
 def test_canonical_is_what_is_read_if_nothing_is_said() -> None:
     assert _told(_read(GROWN)) == _told(_read_as(GROWN, CANONICAL))
+
+
+def test_a_column_name_of_two_megabytes_is_a_name_like_any_other() -> None:
+    name = "a" * 2_000_000
+    (batch,) = read_csv(io.BytesIO(f"{name},b\n1,2\n{name},b\n".encode()), "a.csv", Dialect(delimiter=","))
+    assert batch.headers == (name, "b")
+    assert batch.rows["line"].to_list() == [2]
+    assert batch.aside["line"].to_list() == [3]

@@ -64,7 +64,7 @@ def test_tables_have_the_columns_and_types_downstream_reads(tmp_path: Path) -> N
     found = dict(columns.iter_rows())
     assert found["source_files"] == (
         "file VARCHAR, feed VARCHAR, format VARCHAR, sha256 VARCHAR, size_bytes BIGINT, read_count BIGINT, "
-        "missing_columns VARCHAR"
+        "missing_columns VARCHAR, reading VARCHAR, headers VARCHAR, is_mapped BOOLEAN"
     )
     assert found["raw_events"] == (
         "file VARCHAR, line BIGINT, text VARCHAR, at_text VARCHAR, stamped_at_utc TIMESTAMP, is_ambiguous BOOLEAN, "

@@ -15,7 +15,7 @@ from pipeline.errors import FeedError
 from pipeline.ingest import parquet_reader
 from pipeline.ingest.feeds import EVENTS
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.parquet_reader import read_parquet
+from pipeline.ingest.parquet_reader import MAGIC, read_parquet
 
 
 def _read(tmp_path: Path, frame: pl.DataFrame):
@@ -79,9 +79,43 @@ def test_no_rows_and_no_columns(tmp_path: Path) -> None:
     assert [each.headers for each in _read(tmp_path, pl.DataFrame())] == [()]
 
 
-def test_a_file_that_is_no_parquet_is_one_plain_line(tmp_path: Path) -> None:
+ENDING = " Export it again, or move it out of the site folder."
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"PAR1", b"at,machine\n", b"PAR1 and then text", b"PAR1" + b"\x00" * 40 + b"PAR1"], ids=len
+)
+def test_a_file_that_is_no_parquet_is_one_plain_line(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "a.parquet"
-    for content in (b"at,machine\n", b"PAR1" + b"\x00" * 40 + b"PAR1"):
-        path.write_bytes(content)
-        with pytest.raises(FeedError, match=r'^"a.parquet" cannot be read: [^\n]+$'):
-            list(read_parquet(FoundFile(path, "a.parquet", EVENTS, "parquet", "")))
+    path.write_bytes(content)
+    why = "it is a Parquet file, but its data are damaged or of a type that has no text"
+    if len(content) < 12 or content[:4] != MAGIC or content[-4:] != MAGIC:
+        why = "it is no Parquet file, or a part of one"
+    assert _refusal(path) == f'"a.parquet" cannot be read: {why}.{ENDING}'
+
+
+def test_a_file_whose_data_are_damaged_is_one_plain_line(tmp_path: Path) -> None:
+    """All bytes between the two marks are turned over, one stretch at a time: whatever fails, the words are ours."""
+    path = tmp_path / "a.parquet"
+    pl.DataFrame({"a": [f"row {k}" for k in range(200)]}).write_parquet(path, compression="zstd")
+    whole = path.read_bytes()
+    refusals = set()
+    for start in range(4, len(whole) - 4, 97):
+        broken = bytes(byte ^ 0xFF for byte in whole[start : start + 40])
+        path.write_bytes((whole[:start] + broken + whole[start + 40 :])[: len(whole) - 4] + MAGIC)
+        refusals.add(_refusal(path))
+    why = "it is a Parquet file, but its data are damaged or of a type that has no text"
+    assert f'"a.parquet" cannot be read: {why}.{ENDING}' in refusals
+    assert refusals <= {f'"a.parquet" cannot be read: {why}.{ENDING}', ""}
+
+
+def test_a_file_that_is_not_there_is_one_plain_line(tmp_path: Path) -> None:
+    assert _refusal(tmp_path / "a.parquet") == f'"a.parquet" cannot be read: No such file or directory.{ENDING}'
+
+
+def _refusal(path: Path) -> str:
+    try:
+        list(read_parquet(FoundFile(path, "a.parquet", EVENTS, "parquet", "")))
+    except FeedError as error:
+        return str(error)
+    return ""

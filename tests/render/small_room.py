@@ -182,6 +182,7 @@ def write_tables(store: Store, log: Log) -> None:
             "size_bytes": 1,
             "read_count": len(rows) + (name == "switches"),
             "missing_columns": "",
+            "is_mapped": False,
         }
         for name, rows in log.rows.items()
     ]

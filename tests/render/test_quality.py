@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.render.quality import STRUCK, anchor, shown_text
+from pipeline.render.quality import NOT_SHOWN, STRUCK, anchor, shown_text
 from tests.render.conftest import Rendered
 from tests.render.small_room import PERSON
 
@@ -16,6 +16,12 @@ def test_people_are_struck_out_as_whole_cells() -> None:
     line = {"feed": "switches", "text": '{"at": "x", "by": "Someone New"}'}
     assert shown_text(line, ("Someone New",)) == f'{{"at": "x", "by": "{STRUCK}"}}'
     assert shown_text({"feed": "events", "text": "a,b,c,d,e,f,g"}, ("c",)) == "a,b,c,d,e,f,g"
+
+
+def test_rows_in_a_rooms_own_columns_are_not_shown_where_they_may_name_people() -> None:
+    row = {"feed": "switches", "text": "Someone New;31/02", "is_mapped": True}
+    assert shown_text(row, ()) == NOT_SHOWN
+    assert shown_text({**row, "feed": "events"}, ()) == row["text"]
 
 
 def test_long_text_is_cut() -> None:

@@ -1,0 +1,106 @@
+"""What the database answers without a run: the figures of the last one, what is loaded, what was set aside and why."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline.errors import StoreError
+from pipeline.flow import DATABASE
+from pipeline.store import Store
+
+FILES = """
+    with stamps as (
+        select file, min(stamped_at_utc) as first_at_utc, max(stamped_at_utc) as last_at_utc
+        from raw_events group by file
+        union all
+        select file, min(at_utc), max(at_utc) from raw_switches group by file
+        union all
+        select file, min(opened_at_utc), max(opened_at_utc) from raw_tickets group by file
+        union all
+        select file, min(started_at_utc), max(ended_at_utc) from raw_bookings group by file
+    )
+    select
+        f.file, f.feed, f.format, f.sha256, f.size_bytes,
+        f.read_count, f.kept_count, f.repeat_count, f.set_aside_count, s.first_at_utc, s.last_at_utc
+    from core_files as f
+    left join stamps as s on f.file = s.file
+    order by f.feed, f.file
+"""
+SET_ASIDE = """
+    select feed, file, line, reason, text from core_set_aside
+    where (? = '' or feed = ?) and (? = '' or file = ?) and contains(lower(reason), lower(?))
+    order by feed, file, line
+"""
+HISTORY = """
+    select load_no, loaded_at_utc, action, file, feed, rows_count, sha256, was_sha256
+    from load_history order by load_no, file
+"""
+WITHDRAWN = "select file, sha256 from withdrawn_files order by file, sha256"
+
+
+def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
+    """The figures of the last run of ``site``.
+
+    Raises:
+        StoreError: there was none yet.
+    """
+    with _open(site, database) as store:
+        figures: dict[str, Any] = json.loads(store.value("select figures from run_seal"))
+        return figures
+
+
+def read_files(site: Path, database: Path | None = None) -> pl.DataFrame:
+    """One row a loaded file: its account, and its first and last stamp in naive UTC (null where the feed has none).
+
+    Raises:
+        StoreError: there was no run yet.
+    """
+    with _open(site, database) as store:
+        return store.read(FILES)
+
+
+def read_history(site: Path, database: Path | None = None) -> pl.DataFrame:
+    """One row a file of each load that changed anything; ``loaded_at_utc`` is when, by the clock of the computer.
+
+    Raises:
+        StoreError: there was no run yet.
+    """
+    with _open(site, database) as store:
+        return store.read(HISTORY)
+
+
+def read_withdrawn(site: Path, database: Path | None = None) -> pl.DataFrame:
+    """File and sha256 of what a person took out.
+
+    Raises:
+        StoreError: there was no run yet.
+    """
+    with _open(site, database) as store:
+        return store.read(WITHDRAWN)
+
+
+def read_set_aside(
+    site: Path, database: Path | None = None, *, feed: str = "", file: str = "", reason: str = ""
+) -> pl.DataFrame:
+    """One row a row set aside: feed, file, line, reason and its text, of one feed, file or part of a reason if named.
+
+    Raises:
+        StoreError: there was no run yet.
+    """
+    with _open(site, database) as store:
+        return store.read(SET_ASIDE, [feed, feed, file, file, reason])
+
+
+def _open(site: Path, database: Path | None) -> Store:
+    path = database if database is not None else site / DATABASE
+    if not path.is_file():
+        raise StoreError(f"{path} does not exist. Run airhours run {site} first.")
+    store = Store(path, read_only=True)
+    if not store.has("run_seal") or not store.has("load_history"):
+        store.close()
+        raise StoreError(f"{path} holds no finished run of this version. Run airhours run {site} first.")
+    return store

@@ -1,0 +1,27 @@
+"""One word for how a file is read, so that a mended [[feeds]] table, a new zone or a new reader reads it again."""
+
+from __future__ import annotations
+
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+
+from pipeline.ingest.feed_tables import SiteFeeds
+from pipeline.ingest.find import FoundFile
+from pipeline.settings import Settings
+
+
+def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
+    """The sha256 of all that decides what the bytes of ``found`` become: its table, zone, renumberings and readers.
+
+    The place of the table in site.toml does not count, so that another table before it reads nothing again.
+    """
+    table = None if found.table is None else {**vars(found.table), "number": 0, "feed": found.feed.name}
+    site = (settings.timezone, settings.day_starts, feeds.renumbered, feeds.date_order, feeds.normal_reels)
+    return sha256(repr((table, site, _readers())).encode()).hexdigest()
+
+
+@cache
+def _readers() -> str:
+    package = Path(__file__).resolve().parent
+    return sha256(b"".join(path.read_bytes() for path in sorted(package.glob("*.py")))).hexdigest()

@@ -1,0 +1,184 @@
+"""The door of the room: makes the raw tables of the database equal to what the site folder holds.
+
+Files that are new are loaded, those that grew have their tail loaded, changed ones are loaded anew, those gone or
+withdrawn are taken out, all others left as they are.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import FeedError, empty_feed
+from pipeline.ingest.calendar import write_calendar
+from pipeline.ingest.clock_tables import write_clock_tables
+from pipeline.ingest.feed_tables import read_site_feeds
+from pipeline.ingest.feeds import BOOKINGS, EVENTS, FEEDS, SWITCHES
+from pipeline.ingest.find import FoundFile, find_files, hash_file, hash_start
+from pipeline.ingest.ledger import (
+    Entry,
+    check_arrivals,
+    enter,
+    has_rows,
+    open_tables,
+    read_ledger,
+    read_withdrawn,
+    take_out,
+    write_history,
+)
+from pipeline.ingest.loading import Loader
+from pipeline.ingest.readers import Tail, forget_answers, query_size
+from pipeline.ingest.reading_seal import reading_seal
+from pipeline.ingest.take_order import write_take_order
+from pipeline.results import FileLoad, LoadResult
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+NEW_ZONE = "The time zone was {}, now {}: all files are read again."
+Progress = Callable[[str, int, int, int], None]  # file, bytes before it, bytes in all, rows of it so far
+
+
+def load_site(
+    site: Path,
+    settings: Settings,
+    store: Store,
+    *,
+    again: Collection[str] = (),
+    progress: Progress | None = None,
+) -> LoadResult:
+    """Make the raw tables of ``store`` equal to the feeds in the folder ``site``.
+
+    To be called inside a transaction, so that an error leaves the database as it was. Writes ``source_files``, a
+    ``raw_*`` table a feed, ``raw_set_aside``, ``raw_findings``, ``load_history``, and, when anything changed,
+    ``raw_take_order``, ``raw_clock_segments``, ``raw_clock_pairs``, ``site_settings``, ``site_months`` and
+    ``site_days``. Files named in ``again`` are read again though they did not change.
+
+    Raises:
+        SiteError: a [[feeds]] table cannot be used.
+        FeedError: a required feed is missing or empty, a file cannot be read, lacks a column, or no row is usable.
+        StoreError: rows read did not arrive in the database.
+    """
+    feeds = read_site_feeds(site, settings)
+    found = find_files(site, feeds.tables)
+    forget_answers()
+    open_tables(store)
+    before = store.read("select * from site_settings").row(0, named=True) if store.has("site_settings") else {}
+    known, withdrawn = read_ledger(store), read_withdrawn(store)
+    seen = [_seen(each, reading_seal(each, settings, feeds)) for each in found]
+    kept = [each for each in seen if (each.found.file, each.fresh.sha256) not in withdrawn]
+    gone = _gone(known, seen, {each.found.file for each in kept})
+    for load in gone:
+        take_out(store, known[load.file])
+    loader = Loader(store, settings, feeds, _told(progress, kept))
+    loads = [_load(loader, each, known.get(each.found.file), is_again=each.found.file in again) for each in kept]
+    check_arrivals(store)
+    _check_usable(store, [each.found for each in kept])
+    is_changed = any(load.action != "unchanged" for load in (*loads, *gone)) or before != settings.row()
+    if is_changed:
+        _write_derived(store, settings)
+        write_history(store, (*loads, *gone))
+    is_moved = bool(before) and before["timezone"] != settings.timezone
+    notes = (NEW_ZONE.format(before["timezone"], settings.timezone),) if is_moved else ()
+    return LoadResult((*loads, *gone), is_changed, notes)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """A file as it lies in the folder, and the entry it will have."""
+
+    found: FoundFile
+    fresh: Entry
+
+
+def _told(progress: Progress | None, files: list[_Seen]) -> Callable[[str, int], None]:
+    """Tells ``progress`` of rows read of a file, with the bytes that stand before it."""
+    before: dict[str, int] = {}
+    whole = 0
+    for each in files:
+        before[each.found.file] = whole
+        whole += each.fresh.size_bytes
+    return lambda file, rows: progress(file, before[file], whole, rows) if progress else None
+
+
+def _seen(found: FoundFile, seal: str) -> _Seen:
+    sha256, size_bytes = query_size(found) if found.format == "sql" else hash_file(found)
+    is_mapped = found.table is not None
+    entry = Entry(found.file, found.feed.name, found.format_name, sha256, size_bytes, 0, None, seal, None, is_mapped)
+    return _Seen(found, entry)
+
+
+def _gone(known: dict[str, Entry], seen: list[_Seen], kept: set[str]) -> list[FileLoad]:
+    """Files of the ledger that are no longer in the folder, and those that a person withdrew."""
+    there = {each.found.file for each in seen}
+    return [
+        FileLoad(file, entry.feed, entry.sha256, "withdrawn" if file in there else "gone", entry.read_count)
+        for file, entry in known.items()
+        if file not in kept
+    ]
+
+
+def _load(loader: Loader, seen: _Seen, entry: Entry | None, *, is_again: bool) -> FileLoad:
+    found, fresh = seen.found, seen.fresh
+    is_same = entry is not None and (entry.sha256, entry.feed) == (fresh.sha256, fresh.feed)
+    if entry is not None and is_same and entry.reading == fresh.reading and not is_again:
+        return FileLoad(found.file, entry.feed, fresh.sha256, "unchanged", entry.read_count)
+    tail = _tail(found, entry, fresh) if entry is not None and not is_again else None
+    if entry is not None and tail is not None:
+        start = replace(fresh, read_count=entry.read_count, missing_columns=entry.missing_columns)
+        loaded = loader.load(found, start, tail)
+        enter(loader.store, loaded)
+        return FileLoad(
+            found.file, fresh.feed, fresh.sha256, "grown", loaded.read_count - entry.read_count, entry.sha256
+        )
+    if entry is not None:
+        take_out(loader.store, entry)
+    loaded = loader.load(found, fresh)
+    enter(loader.store, loaded)
+    if entry is None:
+        return FileLoad(found.file, fresh.feed, fresh.sha256, "loaded", loaded.read_count)
+    action = "read again" if is_same else "changed"
+    return FileLoad(found.file, fresh.feed, fresh.sha256, action, loaded.read_count, entry.sha256)  # type: ignore[arg-type]
+
+
+def _tail(found: FoundFile, entry: Entry, fresh: Entry) -> Tail | None:
+    """Where what was appended begins, if the file holds all that it held and what follows can be read alone."""
+    if entry.headers is None or entry.reading != fresh.reading or not 0 < entry.size_bytes < fresh.size_bytes:
+        return None
+    sha256, lines = hash_start(found, entry.size_bytes)
+    if sha256 != entry.sha256 or lines is None:
+        return None
+    return Tail(entry.size_bytes, lines + 1, tuple(json.loads(entry.headers)))
+
+
+def _check_usable(store: Store, found: list[FoundFile]) -> None:
+    entries = read_ledger(store)
+    for feed in FEEDS:
+        files = [each.file for each in found if each.feed is feed]
+        if feed.is_required and all(entries[file].missing_columns is None for file in files):
+            if not files:
+                raise FeedError(f"Every file of {feed.name} was withdrawn. Put one back: airhours withdraw --back.")
+            raise empty_feed(files[0], feed.required)
+    for feeds in ((EVENTS, SWITCHES), (BOOKINGS,)):
+        if not has_rows(store, *feeds):
+            raise FeedError(_no_rows(store, " or ".join(feed.name for feed in feeds)))
+
+
+def _no_rows(store: Store, feeds: str) -> str:
+    reason = store.read(
+        "select file, line, reason from raw_set_aside where list_contains(string_split(?, ' or '), feed) "
+        "order by file, line limit 1",
+        [feeds],
+    )
+    first = "".join(f" The first was set aside: {file}, line {line}: {why}" for file, line, why in reason.iter_rows())
+    return f"No row of {feeds} is usable.{first or ' The files hold a header and no rows.'}"
+
+
+def _write_derived(store: Store, settings: Settings) -> None:
+    store.write("site_settings", pl.DataFrame([settings.row()]))
+    write_calendar(store, settings)
+    write_take_order(store)
+    write_clock_tables(store, settings.start_delay_s)
