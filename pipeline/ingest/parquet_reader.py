@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import polars as pl
 from polars.exceptions import PanicException, PolarsError
 
-from pipeline.ingest.batch import (
-    CELLS,
-    HOLDS_NUL,
-    NOT_UTF8,
-    NUL,
-    Batch,
-    all_aside,
-    aside_rows,
-    cell_name,
-    clean_headers,
-    tidy_cells,
-)
-from pipeline.ingest.find import FoundFile, unreadable
+from pipeline.errors import unreadable
+from pipeline.ingest.batch import Batch, clean_headers
+from pipeline.ingest.find import FoundFile
+from pipeline.ingest.frame_cells import batch_of
 
 CELLS_IN_A_BATCH = 2_000_000
-INSTANT = "%Y-%m-%dT%H:%M:%S%.f"  # fraction digits as needed: none, 3, 6 or 9
+MAGIC = b"PAR1"  # at the beginning and at the end, by the format's specification
+LEAST_BYTES = 12  # both, and the size of what stands before the latter
+NO_PARQUET = "it is no Parquet file, or a part of one"
+DAMAGED = "it is a Parquet file, but its data are damaged or of a type that has no text"
 
 
 def read_parquet(found: FoundFile) -> Iterator[Batch]:
@@ -33,12 +26,25 @@ def read_parquet(found: FoundFile) -> Iterator[Batch]:
     Times become ISO 8601 text, with a Z where the column has a zone; nested values JSON text.
 
     Raises:
-        FeedError: the file is no Parquet file, or holds a type that has no text form.
+        FeedError: the file is no Parquet file, is damaged, or holds a type that has no text form.
     """
     try:
+        if not _has_magic(found.path):
+            raise unreadable(found.file, NO_PARQUET)
         yield from _read(found.path, found.file)
-    except (OSError, PolarsError, PanicException) as error:
-        raise unreadable(found.file, error) from None
+    except OSError as error:
+        raise unreadable(found.file, error if error.strerror else DAMAGED) from None
+    except (PolarsError, PanicException, ValueError):  # their text is about the library
+        raise unreadable(found.file, DAMAGED) from None
+
+
+def _has_magic(path: Path) -> bool:
+    with path.open("rb") as stream:
+        begins = stream.read(4)
+        if stream.seek(0, 2) < LEAST_BYTES:
+            return False
+        stream.seek(-4, 2)
+        return begins == stream.read() == MAGIC
 
 
 def _read(path: Path, file: str) -> Iterator[Batch]:
@@ -52,65 +58,4 @@ def _read(path: Path, file: str) -> Iterator[Batch]:
     step = CELLS_IN_A_BATCH // len(headers)
     for start in range(0, max(height, 1), step):
         frame = scan.slice(start, step).collect()
-        frame = frame.rename({name: cell_name(k) for k, name in enumerate(names)})
-        yield _batch(frame, headers, start + 1)
-
-
-def _batch(frame: pl.DataFrame, headers: tuple[str, ...], first: int) -> Batch:
-    texts, damaged = _as_text(frame)
-    named = pl.struct(pl.col(column).alias(header) for column, header in zip(frame.columns, headers, strict=True))
-    rows = texts.select(
-        (pl.int_range(pl.len()) + first).cast(pl.Int64).alias("line"), named.struct.json_encode().alias("text"), CELLS
-    )
-    nul = texts.select(pl.any_horizontal(CELLS.str.contains(NUL, literal=True).fill_null(value=False))).to_series()
-    aside = [_aside(rows, damaged, NOT_UTF8), _aside(rows, nul & ~damaged, HOLDS_NUL)]
-    return Batch(headers, tidy_cells(rows.filter(~(nul | damaged))), all_aside(aside))
-
-
-def _aside(rows: pl.DataFrame, which: pl.Series, reason: str) -> pl.DataFrame:
-    chosen = rows.filter(which)
-    return aside_rows(chosen["line"], chosen["text"], reason)
-
-
-def _as_text(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.Series]:
-    """Every column as text, and which rows hold bytes that are not UTF-8."""
-    damaged = pl.repeat(value=False, n=frame.height, dtype=pl.Boolean, eager=True)
-    columns: list[pl.Series] = []
-    for series in frame.iter_columns():
-        if series.dtype == pl.Binary:
-            text, spoiled = _bytes_as_text(series)
-            damaged |= spoiled
-        else:
-            text = _series_as_text(series)
-        columns.append(text)
-    return pl.DataFrame(columns), damaged
-
-
-def _series_as_text(series: pl.Series) -> pl.Series:
-    kind = series.dtype
-    if isinstance(kind, pl.Datetime):
-        zone = "Z" if kind.time_zone else ""
-        plain = series.dt.convert_time_zone("UTC").dt.replace_time_zone(None) if zone else series
-        return plain.dt.strftime(INSTANT + zone)
-    if kind.is_float():
-        return series.cast(pl.String).str.strip_suffix(".0")  # whole numbers beside empty cells are stored as floats
-    if kind.is_nested():
-        values = series.to_list()
-        return pl.Series(
-            series.name, [None if v is None else json.dumps(v, default=str, sort_keys=True) for v in values]
-        )
-    return series.cast(pl.String)
-
-
-def _bytes_as_text(series: pl.Series) -> tuple[pl.Series, pl.Series]:
-    values = [None if value is None else value.decode("utf-8", "backslashreplace") for value in series.to_list()]
-    spoiled = [value is not None and not _is_text(value) for value in series.to_list()]
-    return pl.Series(series.name, values, pl.String), pl.Series(spoiled, dtype=pl.Boolean)
-
-
-def _is_text(data: bytes) -> bool:
-    try:
-        data.decode()
-    except UnicodeDecodeError:
-        return False
-    return True
+        yield batch_of(frame, headers, pl.int_range(start + 1, start + 1 + frame.height, eager=True))
