@@ -32,6 +32,8 @@ happened, added up in whole milliseconds. It is not worked out from the logs. It
 the times to recover as plain lists of `[seconds, end seen]`, and beside them every transmission, interruption, switch,
 recovery, clock and scene.
 
+`second_room/` is another invented room, none of whose files is in the program's own columns; it has a page of its own.
+
 ## The room
 
 Eight machines, VT1 to VT8, in four pairs; VT1 to VT4 play channel One, VT5 to VT8 channel Two, any pair channel Night.
