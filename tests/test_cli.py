@@ -125,8 +125,65 @@ def test_a_database_that_another_run_holds(site: Path, tmp_path: Path) -> None:
         holder.wait()
 
 
-def test_figures_before_any_run(site: Path) -> None:
-    refuses(airhours("figures", site), "does not exist")
+def test_questions_before_any_run(site: Path) -> None:
+    for command in ("figures", "loaded", "setaside"):
+        refuses(airhours(command, site), "does not exist", f"airhours run {site}")
+
+
+def test_what_is_set_aside_is_listed_and_retried_after_mending(site: Path) -> None:
+    """A row whose time is written day first is set aside; with date_order in site.toml it is kept."""
+    with (site / "tickets.csv").open("a", encoding="utf-8") as tickets:
+        tickets.write("T-LATE,VT1,31/03/2031 10:00,,,<b>no picture</b>,,,,,,,\n")
+    assert airhours("run", site, "--quiet").returncode == 0
+    listed = airhours("setaside", site, "--feed", "tickets", "--reason", "cannot be told").stdout.splitlines()
+    assert listed[0].startswith("tickets.csv, line ")
+    assert '"31/03/2031 10:00"' in listed[0]
+    assert listed[1:] == ["    T-LATE,VT1,31/03/2031 10:00,,,<b>no picture</b>,,,,,,,", "1 rows set aside"]
+    (row,) = json.loads(airhours("setaside", site, "--reason", "cannot be told", "--json").stdout)
+    assert (row["file"], row["feed"]) == ("tickets.csv", "tickets")
+    settings = (site / "site.toml").read_text(encoding="utf-8")
+    (site / "site.toml").write_text(f'date_order = "dmy"\n{settings}', encoding="utf-8")
+    result = airhours("retry", site, "--json")
+    assert result.returncode == 0, result.stderr
+    assert "tickets.csv" in [
+        file["file"] for file in json.loads(result.stdout)["files"] if file["action"] == "read again"
+    ]
+    assert airhours("setaside", site, "--reason", "cannot be told").stdout == "0 rows set aside\n"
+
+
+def test_a_file_is_withdrawn_and_taken_in_again(site: Path) -> None:
+    airhours("run", site, "--quiet")
+    whole = airhours("figures", site).stdout
+    loaded = json.loads(airhours("loaded", site, "--json").stdout)
+    file = next(row for row in loaded if row["feed"] == "events" and row["kept_count"])
+    assert file["read_count"] == file["kept_count"] + file["repeat_count"] + file["set_aside_count"]
+    refuses(airhours("withdraw", site, "events/none.csv"), "events/none.csv", "is not loaded")
+    result = airhours("withdraw", site, file["file"])
+    assert f"withdrawn, so that its rows are taken out: {file['file']} ({file['read_count']} rows)" in result.stderr
+    assert f"{file['file']}: withdrawn (sha256 {file['sha256'][:12]})" in airhours("loaded", site).stdout
+    assert airhours("figures", site).stdout != whole
+    assert airhours("withdraw", site, file["file"], "--back").returncode == 0
+    assert airhours("figures", site).stdout == whole
+    told = airhours("loaded", site, "--history").stdout.splitlines()
+    assert [line.split(": ", 2)[2].split(" (")[0] for line in told if f" {file['file']}: " in line] == [
+        f"loaded, {file['read_count']} rows",
+        f"withdrawn, {file['read_count']} rows",
+        f"loaded, {file['read_count']} rows",
+    ]
+
+
+def test_a_file_is_looked_at_and_a_site_laid_out(tmp_path: Path) -> None:
+    refuses(airhours("map", tmp_path / "nothing.csv"), "nothing.csv")
+    export = tmp_path / "faults.csv"
+    export.write_text("Ticket;Machine;Opened\nT1;VT1;13/03/2031 20:00\nT2;VT1;14/03/2031 20:00\n", encoding="utf-8")
+    proposed = airhours("map", export).stdout
+    assert "[[feeds]]" in proposed
+    assert 'kind = "tickets"' in proposed
+    assert 'date_order = "dmy"' in proposed
+    assert airhours("new", tmp_path / "site").returncode == 0
+    assert (tmp_path / "site" / "site.toml").is_file()
+    refuses(airhours("new", tmp_path / "site"), "site.toml")
+    refuses(airhours("run", tmp_path / "site"), "No events found")
 
 
 def test_bad_usage_is_status_two_without_a_traceback() -> None:

@@ -113,7 +113,27 @@ def test_every_key_of_site_toml_is_defined() -> None:
         assert f"| {key} |" in text, key
 
 
-@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/definitions.md"])
+def test_every_key_of_a_feed_table_is_described() -> None:
+    from pipeline.ingest.feed_tables import KEYS, MAPPING_KEYS
+
+    text = (ROOT / "docs" / "inputs.md").read_text(encoding="utf-8")
+    cells = " ".join(line.split("|")[1] for line in text.splitlines() if line.startswith("| "))
+    for key in KEYS:
+        assert f"feeds.{key}" in cells if key in MAPPING_KEYS else key in cells.replace(",", " ").split(), key
+
+
+def test_every_mess_has_a_test_that_is_there() -> None:
+    text = (ROOT / "docs" / "inputs.md").read_text(encoding="utf-8")
+    rows = [line.split("|") for line in text.partition("## Every mess")[2].splitlines() if line.startswith("| ")][2:]
+    assert len(rows) > 15
+    for _, mess, _, proof, _ in rows:
+        named = re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", proof)
+        assert named, mess
+        for file, test in named:
+            assert f"def {test}" in (ROOT / file).read_text(encoding="utf-8"), f"{file}::{test}"
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/definitions.md", "docs/inputs.md"])
 def test_files_that_the_docs_name_are_there(name: str) -> None:
     text = (ROOT / name).read_text(encoding="utf-8")
     told = set(re.findall(r"`((?:pipeline|sql|tests|sample_logs|docs)/[\w./]*)`", text))
