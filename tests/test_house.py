@@ -114,7 +114,7 @@ def test_every_key_of_site_toml_is_defined() -> None:
 
 
 def test_every_key_of_a_feed_table_is_described() -> None:
-    from pipeline.ingest.feed_tables import KEYS, MAPPING_KEYS
+    from pipeline.ingest.mapping.feed_tables import KEYS, MAPPING_KEYS
 
     text = (ROOT / "docs" / "inputs.md").read_text(encoding="utf-8")
     cells = " ".join(line.split("|")[1] for line in text.splitlines() if line.startswith("| "))

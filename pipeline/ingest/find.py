@@ -9,9 +9,9 @@ from hashlib import file_digest, sha256
 from pathlib import Path
 
 from pipeline.errors import FeedError, missing_feed, unreadable
-from pipeline.ingest.archives import zip_members
-from pipeline.ingest.feed_tables import FeedTable
 from pipeline.ingest.feeds import FEEDS, Feed
+from pipeline.ingest.mapping.feed_tables import FeedTable
+from pipeline.ingest.text.archives import zip_members
 
 NAME = re.compile(r".*\.(?:(csv|jsonl)(?:\.(gz|zst|zip))?|(parquet)|(zip))", re.IGNORECASE | re.DOTALL)
 PACKED = re.compile(r"(.*)\.(gz|zst|zip)", re.IGNORECASE | re.DOTALL)

@@ -10,15 +10,15 @@ import polars as pl
 
 from pipeline.errors import FeedError, missing_column
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.feed_tables import SiteFeeds
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.ledger import Entry, put_in
-from pipeline.ingest.mapping import check_mapped, map_batch
+from pipeline.ingest.mapping.feed_tables import SiteFeeds
+from pipeline.ingest.mapping.mapping import check_mapped, map_batch
+from pipeline.ingest.mapping.renumbering import normal_reels, renumber
 from pipeline.ingest.readers import Tail, dialect_of, read_batches
-from pipeline.ingest.reading import Carry, Reading
-from pipeline.ingest.renumbering import normal_reels, renumber
 from pipeline.ingest.rows import type_rows
 from pipeline.ingest.timekeeping import reading_of, settle_folds, with_date_order
+from pipeline.ingest.times.reading import Carry, Reading
 from pipeline.settings import Settings
 from pipeline.store import Store
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from pipeline.errors import FeedError
-from pipeline.ingest.archives import open_packed
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.csv_reader import Start, read_csv
 from pipeline.ingest.dialect import CANONICAL, Dialect
-from pipeline.ingest.encodings import decoded
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.jsonl_reader import read_jsonl
-from pipeline.ingest.mapping import wanted_columns
+from pipeline.ingest.mapping.mapping import wanted_columns
 from pipeline.ingest.parquet_reader import read_parquet
-from pipeline.ingest.syslog_reader import read_syslog
+from pipeline.ingest.syslog.syslog_reader import read_syslog
+from pipeline.ingest.text.archives import open_packed
+from pipeline.ingest.text.csv_reader import Start, read_csv
+from pipeline.ingest.text.encodings import decoded
+from pipeline.ingest.text.jsonl_reader import read_jsonl
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def read_batches(found: FoundFile, tail: Tail | None = None) -> Iterator[Batch]:
     if found.format == "parquet":
         yield from read_parquet(found)
     elif found.format == "excel" and table:
-        from pipeline.ingest.excel_reader import read_excel  # noqa: PLC0415 - its library is for workbooks only
+        from pipeline.ingest.workbooks.excel_reader import read_excel  # noqa: PLC0415 - its library is for workbooks only
 
         yield from read_excel(found.path, found.file, dialect, table.sheet)
     elif found.format == "sql" and table:
@@ -54,7 +54,7 @@ def query_size(found: FoundFile) -> tuple[str, int]:
     Raises:
         FeedError: the database cannot be reached or does not answer it.
     """
-    from pipeline.ingest.sql_reader import digest_of  # noqa: PLC0415 - few sites have a query
+    from pipeline.ingest.sql.sql_reader import digest_of  # noqa: PLC0415 - few sites have a query
 
     return digest_of(read_batches(found))
 
@@ -66,7 +66,7 @@ def forget_answers() -> None:
 
 @cache
 def _answer(name: str, connection: str, query: str, password_from: str) -> tuple[Batch, ...]:
-    from pipeline.ingest.sql_reader import read_query  # noqa: PLC0415
+    from pipeline.ingest.sql.sql_reader import read_query  # noqa: PLC0415
 
     password = os.environ.get(password_from) if password_from else None
     if password_from and password is None:
@@ -93,7 +93,7 @@ def _read_text(found: FoundFile, dialect: Dialect, tail: Tail | None) -> Iterato
         elif found.format == "syslog":
             yield from read_syslog(stream, found.file)
         elif found.format == "calendar" and found.table:
-            from pipeline.ingest.calendar_reader import read_calendar  # noqa: PLC0415
+            from pipeline.ingest.calendars.calendar_reader import read_calendar  # noqa: PLC0415
 
             yield from read_calendar(stream, found.file, found.table.zone, until=found.table.until)
         else:

@@ -6,8 +6,8 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from pipeline.ingest.feed_tables import SiteFeeds
 from pipeline.ingest.find import FoundFile
+from pipeline.ingest.mapping.feed_tables import SiteFeeds
 from pipeline.settings import Settings
 
 
@@ -24,4 +24,4 @@ def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
 @cache
 def _readers() -> str:
     package = Path(__file__).resolve().parent
-    return sha256(b"".join(path.read_bytes() for path in sorted(package.glob("*.py")))).hexdigest()
+    return sha256(b"".join(path.read_bytes() for path in sorted(package.rglob("*.py")))).hexdigest()

@@ -11,8 +11,8 @@ import polars as pl
 
 from pipeline.ingest.batch import Batch, all_aside, aside_rows, cell_name
 from pipeline.ingest.feeds import BOOKINGS, Column, Feed
-from pipeline.ingest.reading import NO_DAY, NO_ORDER, NO_TIMECODE, NO_YEAR, SKIPPED, Carry, Reading
-from pipeline.ingest.stamps import read_stamps
+from pipeline.ingest.times.reading import NO_DAY, NO_ORDER, NO_TIMECODE, NO_YEAR, SKIPPED, Carry, Reading
+from pipeline.ingest.times.stamps import read_stamps
 
 NUMBER = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
 LONGEST_QUOTE = 60

@@ -15,8 +15,7 @@ import polars as pl
 
 from pipeline.errors import FeedError, empty_feed
 from pipeline.ingest.calendar import write_calendar
-from pipeline.ingest.clock_tables import write_clock_tables
-from pipeline.ingest.feed_tables import read_site_feeds
+from pipeline.ingest.clocks.clock_tables import write_clock_tables
 from pipeline.ingest.feeds import BOOKINGS, EVENTS, FEEDS, SWITCHES
 from pipeline.ingest.find import FoundFile, find_files, hash_file, hash_start
 from pipeline.ingest.ledger import (
@@ -31,6 +30,7 @@ from pipeline.ingest.ledger import (
     write_history,
 )
 from pipeline.ingest.loading import Loader
+from pipeline.ingest.mapping.feed_tables import read_site_feeds
 from pipeline.ingest.readers import Tail, forget_answers, query_size
 from pipeline.ingest.reading_seal import reading_seal
 from pipeline.ingest.take_order import write_take_order

@@ -9,12 +9,12 @@ import polars as pl
 
 from pipeline.errors import FeedError
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.date_orders import day_in_name, decide_date_order, year_in_name
-from pipeline.ingest.feed_tables import SiteFeeds
 from pipeline.ingest.feeds import EVENTS, SWITCHES, Feed
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.folds import resolve_folds
-from pipeline.ingest.reading import Reading
+from pipeline.ingest.mapping.feed_tables import SiteFeeds
+from pipeline.ingest.times.date_orders import day_in_name, decide_date_order, year_in_name
+from pipeline.ingest.times.folds import resolve_folds
+from pipeline.ingest.times.reading import Reading
 from pipeline.settings import Settings
 from pipeline.store import Store
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import FeedError
-from pipeline.ingest.feed_tables import read_site_feeds
 from pipeline.ingest.feeds import EVENTS
 from pipeline.ingest.find import FoundFile, find_files, hash_file, hash_start
+from pipeline.ingest.mapping.feed_tables import read_site_feeds
 from pipeline.settings import read_settings
 
 

@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.ingest.header import DELIMITERS
 from pipeline.ingest.propose.traits import is_value
+from pipeline.ingest.text.header import DELIMITERS
 
 QUOTES = ('"', "'")
 RECORDS_LOOKED_AT = 300

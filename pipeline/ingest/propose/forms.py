@@ -9,9 +9,9 @@ from io import BytesIO
 from pathlib import Path
 
 from pipeline.errors import FeedError, unreadable
-from pipeline.ingest.archives import open_packed, zip_members
-from pipeline.ingest.encodings import decoded
 from pipeline.ingest.find import PACKED, UNPACKED_ONLY, format_of
+from pipeline.ingest.text.archives import open_packed, zip_members
+from pipeline.ingest.text.encodings import decoded
 
 HEAD_BYTES = 1 << 16
 GZIP, ZSTD, ZIP, PARQUET = b"\x1f\x8b", b"\x28\xb5\x2f\xfd", b"PK\x03\x04", b"PAR1"

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import FeedError
-from pipeline.ingest.calendar_reader import read_calendar
-from pipeline.ingest.csv_reader import read_csv
+from pipeline.ingest.calendars.calendar_reader import read_calendar
 from pipeline.ingest.dialect import Dialect
-from pipeline.ingest.excel_reader import read_excel
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.jsonl_reader import read_jsonl
 from pipeline.ingest.parquet_reader import read_parquet
 from pipeline.ingest.propose.delimited import NAMES, Spelling, recognise_spelling, unused_delimiter
 from pipeline.ingest.propose.forms import Form
@@ -21,7 +18,10 @@ from pipeline.ingest.propose.setting import Findings, Setting
 from pipeline.ingest.propose.sheets import choose_sheet
 from pipeline.ingest.propose.text_encoding import propose_encoding
 from pipeline.ingest.propose.toml_text import shown, text_value
-from pipeline.ingest.syslog_reader import read_syslog
+from pipeline.ingest.syslog.syslog_reader import read_syslog
+from pipeline.ingest.text.csv_reader import read_csv
+from pipeline.ingest.text.jsonl_reader import read_jsonl
+from pipeline.ingest.workbooks.excel_reader import read_excel
 
 UTC = ZoneInfo("UTC")
 NO_HEADER = "the first line that is as wide as the rows holds values, so that columns have numbers for names"

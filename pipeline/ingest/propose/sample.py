@@ -11,12 +11,12 @@ from itertools import islice
 import polars as pl
 
 from pipeline.errors import FeedError
-from pipeline.ingest.archives import open_packed
 from pipeline.ingest.batch import CELLS, Batch, all_aside, cell_name
-from pipeline.ingest.encodings import decoded
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.propose.phrasebook import phrasebook
 from pipeline.ingest.propose.traits import Traits, describe
+from pipeline.ingest.text.archives import open_packed
+from pipeline.ingest.text.encodings import decoded
 
 SAMPLE_BYTES = 8 << 20
 MOST_ROWS = 5_000

@@ -17,8 +17,8 @@ from pipeline.ingest.propose.kinds import best_score
 from pipeline.ingest.propose.setting import Findings, Setting
 from pipeline.ingest.propose.toml_text import shown, text_value
 from pipeline.ingest.propose.traits import describe
-from pipeline.ingest.sheet_rows import WorkbookError
-from pipeline.ingest.workbook import Workbook, open_workbook
+from pipeline.ingest.workbooks.sheet_rows import WorkbookError
+from pipeline.ingest.workbooks.workbook import Workbook, open_workbook
 
 MOST_SHEETS = 20
 ROWS_LOOKED_AT = 300

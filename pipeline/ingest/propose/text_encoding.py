@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from pipeline.ingest.encodings import FALLBACK, MIXED, recognise_encoding
 from pipeline.ingest.propose.setting import Findings, Setting
 from pipeline.ingest.propose.toml_text import shown, text_value
+from pipeline.ingest.text.encodings import FALLBACK, MIXED, recognise_encoding
 
 OLDER = "cp850"  # what MS-DOS wrote in western Europe
 WORD = re.compile(rb"[A-Za-z]*[\x80-\xff]+[A-Za-z]+|[A-Za-z]+[\x80-\xff]+")

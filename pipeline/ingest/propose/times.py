@@ -10,11 +10,11 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.ingest.batch import Batch, cell_name
-from pipeline.ingest.date_orders import day_in_name, decide_date_order, year_in_name
 from pipeline.ingest.propose.fits import numeric_notation
 from pipeline.ingest.propose.setting import Findings, Setting
 from pipeline.ingest.propose.toml_text import shown, text_value
 from pipeline.ingest.propose.traits import MOST, OFFSET_WRITTEN, Traits, kind_of
+from pipeline.ingest.times.date_orders import day_in_name, decide_date_order, year_in_name
 
 FRAMES = re.compile(r".*[0-9]{2}:[0-9]{2}:[0-9]{2}([:;])([0-9]{2})$")
 # Day 0 of spreadsheets that count days, such that 2026-01-01 is 46023 in the one and 44561 in the other.

@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 
-from pipeline.ingest.date_texts import MONTHS
+from pipeline.ingest.times.date_texts import MONTHS
 
 MONTH = rf"(?i:{'|'.join(sorted(MONTHS, key=len, reverse=True))})\.?"
 DAY = (

@@ -8,13 +8,13 @@ from fractions import Fraction
 import polars as pl
 
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.date_orders import day_in_name, year_in_name
 from pipeline.ingest.feeds import Feed
-from pipeline.ingest.mapping import map_batch
-from pipeline.ingest.mapping_tables import read_mapping
+from pipeline.ingest.mapping.mapping import map_batch
+from pipeline.ingest.mapping.mapping_tables import read_mapping
 from pipeline.ingest.propose.look import UTC
-from pipeline.ingest.reading import Carry, Reading
 from pipeline.ingest.rows import type_rows
+from pipeline.ingest.times.date_orders import day_in_name, year_in_name
+from pipeline.ingest.times.reading import Carry, Reading
 
 WHERE = "the proposed table"
 QUOTED = '^"[^"]*"'  # the value with which many reasons begin

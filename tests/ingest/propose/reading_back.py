@@ -7,7 +7,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from pipeline.ingest.feed_tables import SiteFeeds, read_site_feeds
+from pipeline.ingest.mapping.feed_tables import SiteFeeds, read_site_feeds
 from pipeline.ingest.propose import Proposal
 from pipeline.settings import read_settings
 from tests.ingest.propose.exports import NONE, OPEN, Export

@@ -6,11 +6,11 @@ from io import BytesIO
 
 import pytest
 
-from pipeline.ingest.csv_reader import read_csv
 from pipeline.ingest.dialect import Dialect
 from pipeline.ingest.propose.contents import Contents
 from pipeline.ingest.propose.prose import propose_prose
 from pipeline.ingest.propose.sample import take_sample
+from pipeline.ingest.text.csv_reader import read_csv
 
 
 def _proposed(*lines: str, file: str = "a.txt") -> Contents | None:

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import FeedError
-from pipeline.ingest.csv_reader import read_csv
 from pipeline.ingest.dialect import Dialect
 from pipeline.ingest.feeds import EVENTS
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.propose.sample import MOST_COLUMNS, MOST_ROWS, Sample, TextStart, read_start, take_sample
+from pipeline.ingest.text.csv_reader import read_csv
 
 
 def _start(path: Path, text: str, encoding: str = "utf-8") -> tuple[FoundFile, TextStart]:

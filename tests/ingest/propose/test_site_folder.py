@@ -10,10 +10,10 @@ import pytest
 
 from pipeline import settings
 from pipeline.errors import SiteError
-from pipeline.ingest.feed_tables import FORMATS, KEYS, read_site_feeds
 from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.mapping.feed_tables import FORMATS, KEYS, read_site_feeds
+from pipeline.ingest.mapping.renumbering import KEYS as RENUMBERED_KEYS
 from pipeline.ingest.propose import new_site
-from pipeline.ingest.renumbering import KEYS as RENUMBERED_KEYS
 
 # Contract section 1: the optional keys and their defaults; sync_tolerance_s is 1 / frame_rate, here 1/25.
 DEFAULTS = {

@@ -9,15 +9,15 @@ from pathlib import Path
 import pytest
 
 from pipeline.ingest.batch import Batch
-from pipeline.ingest.feed_tables import FeedTable, SiteFeeds
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.mapping import check_mapped, map_batch
+from pipeline.ingest.mapping.feed_tables import FeedTable, SiteFeeds
+from pipeline.ingest.mapping.mapping import check_mapped, map_batch
 from pipeline.ingest.propose import propose_table
 from pipeline.ingest.propose.forms import recognise_form
 from pipeline.ingest.readers import read_batches
-from pipeline.ingest.reading import Carry
 from pipeline.ingest.rows import type_rows
 from pipeline.ingest.timekeeping import reading_of, with_date_order
+from pipeline.ingest.times.reading import Carry
 from pipeline.settings import read_settings
 from tests.ingest.propose.exports import EXPORTS, Export
 from tests.ingest.propose.reading_back import accepted

@@ -1,0 +1,1 @@
+"""RFC 5545 calendars: a row an occurrence."""

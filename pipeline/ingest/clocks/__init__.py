@@ -1,0 +1,1 @@
+"""What each machine's clock did."""

@@ -1,0 +1,1 @@
+"""One read-only select on a database."""

@@ -1,0 +1,1 @@
+"""Syslog text: messages, structured data, what senders say of themselves."""

@@ -1,0 +1,1 @@
+"""Text files: unpacked, decoded, cut into lines and cells."""

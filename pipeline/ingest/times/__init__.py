@@ -1,0 +1,1 @@
+"""Times as rooms write them, read into instants."""

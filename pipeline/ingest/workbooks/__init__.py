@@ -1,0 +1,1 @@
+"""Workbooks: rows of texts as a sheet shows them."""
