@@ -160,5 +160,5 @@ def test_the_wheel_holds_the_models_and_pages(tmp_path: Path) -> None:
     for path in (ROOT / "sql").rglob("*.sql"):
         assert f"pipeline/sql/{path.relative_to(ROOT / 'sql').as_posix()}" in names
     for path in (ROOT / "pipeline").rglob("*"):
-        if path.suffix in {".py", ".toml", ".j2", ".css"}:
+        if path.suffix in {".py", ".toml", ".j2", ".css", ".txt"}:
             assert path.relative_to(ROOT).as_posix() in names

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from pipeline.ingest.batch import CELLS, HOLDS_NUL, NOT_UTF8, NUL, Batch, all_aside, aside_rows, cell_name, tidy_cells
+from pipeline.ingest.text.lines import is_text
 
 INSTANT = "%Y-%m-%dT%H:%M:%S%.f"  # fraction digits as needed: none, 3, 6 or 9
 CLOCK = "%H:%M:%S%.f"
@@ -97,13 +98,5 @@ def _each(series: pl.Series, text: Callable[[object], str]) -> pl.Series:
 
 def _bytes_as_text(series: pl.Series) -> tuple[pl.Series, pl.Series]:
     values = [None if value is None else value.decode("utf-8", "backslashreplace") for value in series.to_list()]
-    spoiled = [value is not None and not _is_text(value) for value in series.to_list()]
+    spoiled = [value is not None and not is_text(value) for value in series.to_list()]
     return pl.Series(series.name, values, pl.String), pl.Series(spoiled, dtype=pl.Boolean)
-
-
-def _is_text(data: bytes) -> bool:
-    try:
-        data.decode()
-    except UnicodeDecodeError:
-        return False
-    return True

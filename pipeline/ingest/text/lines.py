@@ -146,7 +146,7 @@ def _split(data: bytes, dropped: int) -> tuple[pl.Series, frozenset[int], dict[i
         if lacking or len(part) > LONGEST_LINE:
             parts[position] = _first_part(part)
             left_out[position] = lacking + len(part) - len(parts[position])
-    damaged = {position for position, part in enumerate(parts) if not _is_text(part)}
+    damaged = {position for position, part in enumerate(parts) if not is_text(part)}
     lines = [part.replace(UNDECODED, b"").decode("utf-8", "backslashreplace") for part in parts]
     return pl.Series("line", lines), frozenset(damaged | left_out.keys()), left_out
 
@@ -169,7 +169,8 @@ def _first_part(line: bytes) -> bytes:
     return line[:end]
 
 
-def _is_text(data: bytes) -> bool:
+def is_text(data: bytes) -> bool:
+    """Whether the bytes are UTF-8."""
     try:
         data.decode()
     except UnicodeDecodeError:
