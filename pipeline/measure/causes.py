@@ -6,13 +6,15 @@ guess. Where the words do not reach, the answer is unknown: an operator's fault 
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
-from pipeline.measure.cause_findings import UNKNOWN, Finding, read_cell
+from pipeline.measure.cause_findings import UNKNOWN, CellReading, Finding, read_cell
 from pipeline.measure.cause_lexicon import Lexicon, load_lexicon
+from pipeline.measure.cause_text import letters_only
 
 STATED, PROVED, GUESSED, NO_EVIDENCE = "stated", "proved by swap", "guessed from words", "none"
+LOOKED, NOTHING_FOUND = "looked and not found", "looked and nothing found"
+PROOF_OF_HEALTH = 4.0  # strength of words that say that all was well, not only that no fault was found
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,9 @@ def read_cause(cause: str | None, symptom: str | None, action: str | None, part:
 
     A cause cell that names a cause of either level is "stated". Else closing note (a cause cell in other words) beats
     action and part, which beat the symptom. What is denied ("not the heads"), healthy ("servo ok") or did not help
-    ("cleaned, no better") does not count. Never raises on text.
+    ("cleaned, no better") does not count, nor what is only a thought ("perhaps the servo"). Unknown is the answer also
+    where the note says so ("reason not found"), where two unlike remedies were applied at once, and where two causes
+    have nearly the same weight. Never raises on text.
     """
     lexicon = load_lexicon()
     stated = _stated(cause, lexicon)
@@ -43,54 +47,68 @@ def read_cause(cause: str | None, symptom: str | None, action: str | None, part:
     if not any((cell or "").strip() for cell in cells.values()):
         return stated or Cause(UNKNOWN, "record missing", NO_EVIDENCE, ())
     read = {name: read_cell(name, cell, lexicon) for name, cell in cells.items()}
-    tried = read["action"].tried  # what the symptom made one think of is settled by the remedy that failed
-    findings = [
-        finding
-        for cell in read.values()
-        for finding in cell.findings
-        if finding.cell != "symptom" or finding.cause not in tried
-    ]
+    findings = _that_count(read)
     guess = _decide(findings, lexicon)
+    if guess and guess.second == NOTHING_FOUND and _is_loss(read["symptom"], findings):
+        return Cause(UNKNOWN, LOOKED, NO_EVIDENCE, guess.words)
     return guess or (stated if stated and stated.second else None) or _unknown(findings, read["action"].failed)
+
+
+def _that_count(read: dict[str, CellReading]) -> list[Finding]:
+    """Findings of all cells; what one says of the cause settles what the cells below it made one think of.
+
+    A remedy that failed settles the symptom. A closing note or an action that says that the cause is not known, and
+    names none, settles all below it but what a swap proved.
+    """
+    tried = read["action"].tried | read["cause"].tried
+    settled = False
+    kept: list[Finding] = []
+    for name, cell in read.items():
+        own = [f for f in cell.findings if (name != "symptom" or f.cause not in tried) and (not settled or f.proved)]
+        kept += own
+        settled = settled or (cell.gave_up and not any(f.cause[0] != UNKNOWN for f in own))
+    return kept
 
 
 def _stated(cause: str | None, lexicon: Lexicon) -> Cause | None:
     """The cause that the cell names by its own name, at either level or as "first: second"."""
-    named = _letters(cause or "")
-    if not named:
-        return None
-    for top, second in lexicon.order:
-        if second and named in {_letters(second), _letters(top + second)}:
-            return Cause(top, second, STATED, ((cause or "").strip(),))
-    tops = {_letters(top): top for top, _ in lexicon.order}
-    return Cause(tops[named], "", STATED, ((cause or "").strip(),)) if named in tops else None
+    named = lexicon.names.get(letters_only(cause or ""))
+    return Cause(*named, STATED, ((cause or "").strip(),)) if named else None
 
 
-def _letters(text: str) -> str:
-    return re.sub(r"\W+", "", text.casefold())
+def _is_loss(symptom: CellReading, findings: list[Finding]) -> bool:
+    """Whether a loss that nobody disputes was searched for in vain: that is no proof that nothing was wrong."""
+    proved = any(f.cause[1] == NOTHING_FOUND and f.strength >= PROOF_OF_HEALTH for f in findings)
+    return "loss" in symptom.marks and "complaint" not in symptom.marks and not proved
 
 
 def _decide(findings: list[Finding], lexicon: Lexicon) -> Cause | None:
-    """The first level with the highest score, and in it the best told second level; None if no score is enough."""
-    scores: dict[tuple[str, str], float] = {}
-    for top, second in lexicon.order:
-        if top != UNKNOWN:
-            own = [finding for finding in findings if finding.cause == (top, second)]
-            scores[top, second] = _score(own, lexicon)
-    tops = {top for top, _ in scores}
-    totals = {top: _with_others([scores[key] for key in scores if key[0] == top], lexicon) for top in tops}
-    best = max((top for top, _ in lexicon.order if top in totals), key=lambda top: totals[top])
-    if totals[best] < lexicon.reading["least_score"]:
+    """The first level with the highest score and in it the best told second level; None if it is low or hardly higher.
+
+    Words that only hint ("tape", "card") never decide alone.
+    """
+    scores = {cause: _score([f for f in findings if f.cause == cause], lexicon) for cause in _causes_of(findings)}
+    totals = {top: _with_others([scores[key] for key in scores if key[0] == top], lexicon) for top, _ in scores}
+    told = {f.cause[0] for f in findings if f.strength >= lexicon.reading["least_strength"]}
+    totals = {top: total for top, total in totals.items() if top in told}
+    best = max(sorted(totals), key=lambda top: totals[top], default="")
+    next_best = max((total for top, total in totals.items() if top != best), default=0.0)
+    clear_lead = lexicon.reading["clear_lead"]
+    if not best or totals[best] < lexicon.reading["least_score"] or next_best > clear_lead * totals[best]:
         return None
-    told = {second: score for (top, second), score in scores.items() if top == best and second and score > 0}
-    second = max(told, key=lambda name: told[name], default="")
-    return _guess(best, second, findings)
+    seconds = {second: score for (top, second), score in scores.items() if top == best and second}
+    return _guess(best, max(seconds, key=lambda name: seconds[name], default=""), findings)
+
+
+def _causes_of(findings: list[Finding]) -> list[tuple[str, str]]:
+    return sorted({finding.cause for finding in findings if finding.cause[0] != UNKNOWN})
 
 
 def _score(own: list[Finding], lexicon: Lexicon) -> float:
     total = 0.0
-    for name, weight in lexicon.field_weights.items():
-        total += weight * _with_others([finding.strength for finding in own if finding.cell == name], lexicon)
+    for name in dict.fromkeys(finding.cell for finding in own):
+        strengths = [finding.strength for finding in own if finding.cell == name]
+        total += lexicon.field_weights[name] * _with_others(strengths, lexicon)
     return total
 
 
@@ -108,7 +126,10 @@ def _guess(top: str, second: str, findings: list[Finding]) -> Cause:
 
 
 def _unknown(findings: list[Finding], remedy_failed: bool) -> Cause:
+    """Unknown, with the second level that closing note and action tell; of two told the firmer."""
     said = [finding for finding in findings if finding.cause[0] == UNKNOWN and finding.cell != "symptom"]
     words = tuple(dict.fromkeys(word for finding in said for word in finding.words))
-    looked = remedy_failed or any(finding.cause[1] == "looked and not found" for finding in said)
-    return Cause(UNKNOWN, "looked and not found" if looked else "not looked at", NO_EVIDENCE, words)
+    best = max(said, key=lambda finding: (finding.strength, finding.cause[1] == LOOKED), default=None)
+    if best is not None and (best.strength > 1.0 or not remedy_failed):
+        return Cause(UNKNOWN, best.cause[1], NO_EVIDENCE, words)
+    return Cause(UNKNOWN, LOOKED if remedy_failed else "not looked at", NO_EVIDENCE, words)
