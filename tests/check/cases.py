@@ -271,6 +271,11 @@ SET_ASIDE = {
             "None None 5 of 5 rows of bookings",
         ),
     ),
+    "empty_files": Case(
+        sound={"core_files": "file feed read_count size_bytes\na.csv events 1 80"},
+        broken={"core_files": "file feed read_count size_bytes\na.csv events 0 0\nb.ics bookings 0 31"},
+        found=("a.csv None a.csv holds no row, it is empty", "b.ics None b.ics holds no row"),
+    ),
     "papers_set_aside": Case(
         sound={
             "core_files": FILES + "t.csv tickets 400\ns.csv switches 20",

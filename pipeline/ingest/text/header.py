@@ -52,7 +52,8 @@ def find_header(block: Block, file: str, dialect: Dialect) -> Header | None:
     """The header of the file that begins with ``block``; None if the block is empty or too short to tell.
 
     Of several lines that hold all columns wanted the first is taken, one that spells them exactly before one that does
-    so but for letter case. If none does, it is the first line that is not empty.
+    so but for letter case. If none does, it is the line that holds most of them, if at least half; else the first that
+    is not empty.
 
     Raises:
         FeedError: the header cannot be read, names a column twice, or is not where ``header_row`` says.
@@ -150,11 +151,21 @@ def _tries(block: Block, at: int, dialect: Dialect) -> list[_Try]:
 
 
 def _choose(block: Block, window: list[int], dialect: Dialect) -> _Try | None:
-    """The first record in ``window`` that holds all columns wanted."""
+    """The first record in ``window`` that holds all columns wanted, else most of them if these are half or more.
+
+    A header that lacks a column is still the header: so the message names the column and not a title above it.
+    """
     tries = [each for at in window for each in _tries(block, at, dialect)]
     exact = [each for each in tries if set(dialect.wanted) <= set(each.cells)]
-    hits = exact or [each for each in tries if folded(dialect.wanted) <= folded(each.cells)]
+    hits = exact or [tries[k] for k in nearest_headers([each.cells for each in tries], dialect.wanted)]
     return _likeliest(block, [each for each in hits if each.at == hits[0].at])
+
+
+def nearest_headers(records: Sequence[tuple[str, ...]], wanted: tuple[str, ...]) -> list[int]:
+    """The places of the ``records`` that hold most of the columns ``wanted``, but for letter case; none below half."""
+    counts = [len(folded(wanted) & folded(cells)) for cells in records]
+    most = max(counts, default=0)
+    return [k for k, count in enumerate(counts) if count == most and 0 < len(folded(wanted)) <= 2 * count]
 
 
 def _likeliest(block: Block, tries: list[_Try]) -> _Try | None:

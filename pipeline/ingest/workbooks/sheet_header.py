@@ -14,7 +14,7 @@ from pipeline.errors import FeedError
 from pipeline.ingest.batch import CELLS, check_width, clean_headers
 from pipeline.ingest.dialect import Dialect
 from pipeline.ingest.text.csv_reader import HEADER_AGAIN, MOST_HEADERS, NEW_HEADER
-from pipeline.ingest.text.header import SEARCHED_LINES
+from pipeline.ingest.text.header import SEARCHED_LINES, nearest_headers
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Stretch:
 
 def find_sheet_header(rows: pl.DataFrame, file: str, dialect: Dialect) -> SheetHeader:
     """The header among ``rows``, of which there is one at least: the row that ``dialect`` says, or the first to hold
-    all columns wanted, spelled exactly before but for letter case, or the first.
+    all columns wanted, spelled exactly before but for letter case, or most of them if at least half, or the first.
 
     Raises:
         FeedError: it is not where ``header_row`` says.
@@ -52,7 +52,7 @@ def find_sheet_header(rows: pl.DataFrame, file: str, dialect: Dialect) -> SheetH
         return _header(_row_at(rows, file, dialect.header_row), dialect)
     top = [_header(row, dialect) for row in _rows_of(rows.filter(pl.col("line") <= SEARCHED_LINES))]
     exact = [each for each in top if set(dialect.wanted) <= set(each.cells)]
-    hits = exact or [each for each in top if each.is_wanted]
+    hits = exact or [top[k] for k in nearest_headers([each.cells for each in top], dialect.wanted)]
     return [*hits, *top, _header(next(_rows_of(rows.head(1))), dialect)][0]
 
 
