@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 SHOWN = 30  # names listed in one line
+LONGEST = 60  # characters shown of each
 
 
 class AirhoursError(Exception):
@@ -84,4 +85,5 @@ def undecided_check(check_id: str, reason: str) -> CheckError:
 
 def _listed(names: list[str]) -> str:
     more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
-    return ", ".join(names[:SHOWN]) + more or "nothing"
+    shown = (name if len(name) <= LONGEST else f"{name[:LONGEST]}…" for name in names[:SHOWN])
+    return ", ".join(shown) + more or "nothing"

@@ -31,6 +31,7 @@ INPUTS = (
     "reel_numbers",
 )  # how files are written: pipeline/ingest reads these keys
 FILE = "site.toml"
+MOST_BYTES = 1 << 20  # a table for every file of a room is some tens of kilobytes
 LARGEST = 1_000_000_000  # seconds: thirty years, and room for every sum with an instant
 
 
@@ -112,7 +113,13 @@ def read_toml(site: Path) -> dict[str, object]:
         raise SiteError(f'"{site}" is not a folder. Expected a site folder that holds {FILE} and the feeds.')
     path = site / FILE
     try:
+        if path.exists() and (not path.is_file() or path.stat().st_size > MOST_BYTES):
+            raise SiteError(f"{path} is no settings file. Expected a text file of at most {MOST_BYTES >> 20} MiB.")
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except RecursionError:
+        raise SiteError(
+            f"{path} cannot be read as TOML: its brackets are nested too deep. Mend it and run again."
+        ) from None
     except FileNotFoundError:
         raise SiteError(f'"{site}" has no {FILE}. A site folder needs one with {", ".join(REQUIRED)}.') from None
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:

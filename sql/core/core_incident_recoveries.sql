@@ -65,7 +65,7 @@ words as (
         first_at_utc,
         first_channel,
         strftime(first_at_utc, '%Y%m%d-%H%M%S') || '-'
-        || regexp_replace(lower(first_channel), '[^a-z0-9]+', '-', 'g') as word
+        || left(regexp_replace(lower(first_channel), '[^a-z0-9]+', '-', 'g'), 60) as word
     from firsts
 ),
 numbered as (
@@ -73,7 +73,7 @@ numbered as (
 ),
 named as (
     select
-        case when n.word_no = 1 then n.word else n.word || '-' || n.word_no end as incident,
+        case when n.word_no = 1 then n.word else n.word || '_' || n.word_no end as incident,
         e.*
     from events as e
     inner join numbered as n on e.event_key = n.event_key
