@@ -133,7 +133,9 @@ def test_every_mess_has_a_test_that_is_there() -> None:
             assert f"def {test}" in (ROOT / file).read_text(encoding="utf-8"), f"{file}::{test}"
 
 
-@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/definitions.md", "docs/inputs.md", "docs/causes.md"])
+@pytest.mark.parametrize(
+    "name", ["README.md", "DEVELOPERS.md", "docs/definitions.md", "docs/inputs.md", "docs/causes.md"]
+)
 def test_files_that_the_docs_name_are_there(name: str) -> None:
     text = (ROOT / name).read_text(encoding="utf-8")
     told = set(re.findall(r"`((?:pipeline|sql|tests|sample_logs|docs)/[\w./]*)`", text))

@@ -171,7 +171,7 @@ def test_a_file_that_goes_on_has_the_delimiter_that_gives_its_columns() -> None:
 
 
 def test_a_header_that_lacks_a_column_is_still_the_header() -> None:
-    """Two of three wanted columns are more than half; a title above is no header, nor is a row with one of the words."""
+    """Two of three wanted columns are more than half; a title is no header, nor is a row with one of the words."""
     lines = b"A title\n\nat;clock;mashine\n2031;20:00;at\n"
     header = find_header(_block(lines), "a.csv", Dialect(delimiter=";", wanted=("at", "clock", "machine")))
     assert header is not None
