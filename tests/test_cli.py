@@ -135,11 +135,11 @@ def test_what_is_set_aside_is_listed_and_retried_after_mending(site: Path) -> No
     with (site / "tickets.csv").open("a", encoding="utf-8") as tickets:
         tickets.write("T-LATE,VT1,31/03/2031 10:00,,,<b>no picture</b>,,,,,,,\n")
     assert airhours("run", site, "--quiet").returncode == 0
-    listed = airhours("setaside", site, "--feed", "tickets", "--reason", "cannot be told").stdout.splitlines()
+    listed = airhours("setaside", site, "--feed", "tickets", "--reason", "31/03/2031").stdout.splitlines()
     assert listed[0].startswith("tickets.csv, line ")
     assert '"31/03/2031 10:00"' in listed[0]
     assert listed[1:] == ["    T-LATE,VT1,31/03/2031 10:00,,,<b>no picture</b>,,,,,,,", "1 rows set aside"]
-    (row,) = json.loads(airhours("setaside", site, "--reason", "cannot be told", "--json").stdout)
+    (row,) = json.loads(airhours("setaside", site, "--reason", "31/03/2031", "--json").stdout)
     assert (row["file"], row["feed"]) == ("tickets.csv", "tickets")
     settings = (site / "site.toml").read_text(encoding="utf-8")
     (site / "site.toml").write_text(f'date_order = "dmy"\n{settings}', encoding="utf-8")
@@ -148,7 +148,7 @@ def test_what_is_set_aside_is_listed_and_retried_after_mending(site: Path) -> No
     assert "tickets.csv" in [
         file["file"] for file in json.loads(result.stdout)["files"] if file["action"] == "read again"
     ]
-    assert airhours("setaside", site, "--reason", "cannot be told").stdout == "0 rows set aside\n"
+    assert airhours("setaside", site, "--reason", "31/03/2031").stdout == "0 rows set aside\n"
 
 
 def test_a_file_is_withdrawn_and_taken_in_again(site: Path) -> None:

@@ -247,6 +247,7 @@ def _write(to: int, value: Any) -> int:
 
 def main() -> None:
     tempfile.gettempdir()  # which tries the folder out with a file of its own
+    outputs.program_seal()  # one for all runs, also where somebody is at work on the program
     answers: dict[str, Any] = {}
     for line in sys.stdin:
         print(json.dumps(answer(json.loads(line), answers)), flush=True)
