@@ -42,8 +42,11 @@ Write = Callable[[Path], object]
 
 
 def found(reason: str) -> pytest.MarkDecorator:
-    """A finding: the test says what should be, fails for this reason, and loses the mark once it is mended."""
-    return pytest.mark.xfail(strict=True, reason=reason)
+    """A finding: the test says what should be, fails for this reason, and loses the mark once it is mended.
+
+    Not strict: these hang on how much memory the machine and its libraries take, which differs from one to another.
+    """
+    return pytest.mark.xfail(strict=False, reason=reason)
 
 
 @pytest.fixture(scope="module")
