@@ -234,7 +234,8 @@ def answer(told: Told, answers: dict[str, Any]) -> Told:
         forked(lambda _, to: _write(to, state.alter(Path(told["database"]), told["statements"])))
         return {}
     said, found = forked(lambda notice, to: command(told, answers, notice, to), told.get("after_s"))
-    more: Told = pickle.loads(found) if found else {"events": [], "answers": {}}  # noqa: S301
+    was_killed = said["status"] < 0  # maybe in the middle of its answer
+    more: Told = {"events": [], "answers": {}} if was_killed else pickle.loads(found)  # noqa: S301
     answers.update(more["answers"])
     return {**said, "events": more["events"]}
 
