@@ -37,6 +37,14 @@ class OutputError(AirhoursError):
     """The out folder cannot be written."""
 
 
+class FigureError(AirhoursError):
+    """There is no such figure, or no such group of figures."""
+
+
+class QuestionError(AirhoursError):
+    """What was asked about is not there, or the question cannot be read."""
+
+
 def missing_column(file: str, column: str, found: Iterable[str]) -> FeedError:
     """The error for a feed file that lacks a column it cannot do without."""
     names = [name for name in found if name]
@@ -74,6 +82,14 @@ def unreadable(file: str, error: Exception | str) -> FeedError:
 def wrong_setting(file: str, key: str, value: object, allowed: str) -> SiteError:
     """The error for a value in site.toml that is not allowed."""
     return SiteError(f'{file}, key {key}: "{value}" is not allowed. Expected {allowed}.')
+
+
+def foreign_database(path: str, tables: Iterable[str]) -> StoreError:
+    """The error for a database that another program made."""
+    return StoreError(
+        f"{path} is not an airhours database: it holds tables of another program ({_listed(sorted(tables))}). "
+        "Move it away and run again, or name another file with --database."
+    )
 
 
 def undecided_check(check_id: str, reason: str) -> CheckError:

@@ -12,8 +12,9 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
+from fnmatch import fnmatch
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -21,9 +22,11 @@ from typing import Any
 
 import polars as pl
 import polars.selectors as cs
+from polars.exceptions import PolarsError
 
 from pipeline import __version__
 from pipeline.errors import OutputError
+from pipeline.long_tables import PART_ROWS, read_set_aside
 from pipeline.out_lock import held_alone
 from pipeline.sql_files import sql_folder
 from pipeline.store import Store
@@ -38,8 +41,11 @@ TABLES = {
     "switches": ("core_switches", "switch_no"),
     "recoveries": ("core_recoveries", "recovery_no"),
     "transmissions": ("metric_transmissions", "channel, transmission"),
+    "patterns": ("measure_patterns", "kind, name"),
+    "coincidences": ("measure_coincidences", "cluster_no, at_utc, machine"),
     "set_aside": ("core_set_aside", "feed, file, line, reason"),
 }
+OF_ANY_TIME = "window-*.html"  # asked for by hand: no run makes them, so none misses them or finds them altered
 WRITTEN = ("*.html", "assets/*", "data/*.json", "data/*.csv", "data/*.parquet")
 DRAFTS = (".airhours-*", "data/*.part")  # what a killed run may leave
 NO_ROOM = ("no space left", "quota exceeded", "file too large", "not enough space")
@@ -113,9 +119,8 @@ def write_data(store: Store, figures: dict[str, Any], target: Path) -> None:
     write_text(folder / "figures.csv", as_sheet(rows).write_csv())
     _replace(folder / "figures.parquet", _as_parquet(rows))
     for name, (table, order) in TABLES.items():
-        frame = store.read(f"select * from {table} order by {order}")
-        write_text(folder / f"{name}.csv", as_sheet(frame).write_csv(datetime_format="%Y-%m-%dT%H:%M:%S%.6fZ"))
-        _replace(folder / f"{name}.parquet", _as_parquet(frame))
+        whole = f"select * from {table} order by {order}"
+        _write_table(folder / name, read_set_aside(store) if name == "set_aside" else [store.read(whole)])
 
 
 def as_sheet(frame: pl.DataFrame) -> pl.DataFrame:
@@ -146,6 +151,29 @@ def _flat(entry: dict[str, Any], before: str = "") -> Iterator[tuple[str, float 
             yield from _flat(value, f"{before}{name}.")
         elif value is None or (isinstance(value, int | float) and not isinstance(value, bool)):
             yield before + name, value
+
+
+def _write_table(path: Path, frames: Iterable[pl.DataFrame]) -> None:
+    """Write ``frames``, one after the other, as a CSV and a Parquet file at ``path`` and these endings."""
+    sheet, parts = path.with_name(f"{path.name}.csv.part"), list[Path]()
+    try:
+        with sheet.open("wb") as file:
+            for number, frame in enumerate(frames):
+                text = as_sheet(frame).write_csv(include_header=not number, datetime_format="%Y-%m-%dT%H:%M:%S%.6fZ")
+                file.write(text.encode())
+                parts.append(path.with_name(f"{path.name}-{number}.parquet.part"))
+                parts[-1].write_bytes(_as_parquet(frame))
+        if len(parts) > 1:
+            parts.append(path.with_name(f"{path.name}.parquet.part"))
+            pl.scan_parquet(parts[:-1]).sink_parquet(parts[-1], compression="zstd", row_group_size=PART_ROWS)
+        os.replace(sheet, path.with_name(f"{path.name}.csv"))  # noqa: PTH105 - see _replace
+        os.replace(parts[-1], path.with_name(f"{path.name}.parquet"))  # noqa: PTH105
+    except (OSError, PolarsError) as error:
+        raise not_writable(path.parent, error if isinstance(error, OSError) else OSError(str(error))) from None
+    finally:
+        for left in (sheet, *parts):
+            with suppress(OSError):
+                left.unlink(missing_ok=True)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -201,7 +229,8 @@ def is_intact(target: Path, seal: str) -> bool:
 def _written(target: Path) -> list[str]:
     """Names of the files that may be a run's own; a database or a note that lies in the out folder too is none."""
     paths = (path for pattern in WRITTEN for path in target.glob(pattern) if path.is_file())
-    return [path.relative_to(target).as_posix() for path in paths if path.name != MANIFEST]
+    names = [path.relative_to(target).as_posix() for path in paths if path.name != MANIFEST]
+    return [name for name in names if not fnmatch(name, OF_ANY_TIME)]
 
 
 @cache

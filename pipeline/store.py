@@ -122,10 +122,16 @@ class Store:
         """Whether the table or view ``table`` exists."""
         return bool(self.value("select count(*) from information_schema.tables where table_name = ?", [table]))
 
-    def has_columns(self, table: str, names: list[str]) -> bool:
-        """Whether ``table`` has just these columns, in any order."""
-        columns = self.read("select column_name from information_schema.columns where table_name = ?", [table])
-        return sorted(columns.to_series().to_list()) == sorted(names)
+    def tables(self) -> dict[str, dict[str, str]]:
+        """Name and type of each column of each table and view by its name; one in a schema is named with it."""
+        rows = self.read(
+            "select if(table_schema = 'main', table_name, table_schema || '.' || table_name), column_name, data_type"
+            " from information_schema.columns order by all"
+        )
+        found: dict[str, dict[str, str]] = {}
+        for table, column, sql_type in rows.iter_rows():
+            found.setdefault(table, {})[column] = sql_type
+        return found
 
     def build(self, table: str, select: str) -> None:
         """Make ``table`` anew from one select."""

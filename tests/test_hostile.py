@@ -218,6 +218,7 @@ def test_settings_of_50_mb_are_refused_in_a_line(server: Server, site: Path) -> 
 # --- files that are read, or passed over: each costs itself at most
 
 
+@pytest.mark.slow
 def test_what_is_odd_in_a_folder_costs_no_other_file(server: Server, site: Path) -> None:
     """Worked by hand from the texts; quotes as RFC 4180, section 2, has them: two lines of a quote are one cell."""
     events = site / "events"
@@ -283,6 +284,7 @@ def pass_over(site: Path) -> None:
     (events / "nested.zip").write_bytes(zipped(("inner.zip", "PK")))
 
 
+@pytest.mark.slow
 def test_10_000_columns_are_read(server: Server, site: Path) -> None:
     event_file("wide.csv", wide(10_000))(site)
     assert bounded(server, site, most_s=60, most_mib=1_500).is_done
@@ -311,6 +313,7 @@ def test_times_at_the_ends_of_the_calendar(server: Server, site: Path) -> None:
 # --- large ones
 
 
+@pytest.mark.slow
 def test_a_cell_of_50_mb_costs_its_row(server: Server, site: Path) -> None:
     event_file("huge.csv", f"{EVENTS}2031-03-03T10:00:00,VT1,clean,,{'x' * 50_000_000}\n{GOOD}")(site)
     (site / "tickets-huge.csv").write_text(
@@ -346,7 +349,6 @@ def nuls() -> bytes:
 
 
 @pytest.mark.slow
-@found("what a block of lines costs hangs on how many lines, cells and NULs there are; only its bytes are bounded")
 @pytest.mark.parametrize("case", HEAVY)
 def test_a_file_that_is_heavy_to_hold(server: Server, site: Path, case: str) -> None:
     (site / "events" / "heavy.csv.gz").write_bytes(HEAVY[case]() if "NUL" in case else gzip.compress(HEAVY[case](), 1))
@@ -364,6 +366,7 @@ def test_gigabytes_of_zeros(server: Server, site: Path, name: str, gib: int) -> 
     assert "times its size" in ran.refusal
 
 
+@pytest.mark.slow
 def test_a_channel_with_a_long_name_has_its_page(server: Server, site: Path) -> None:
     for feed in ("bookings.csv", "switches.csv"):
         (site / feed).write_text((site / feed).read_text(encoding="utf-8").replace(",One,", f",{'x' * 300},"), "utf-8")
@@ -372,7 +375,6 @@ def test_a_channel_with_a_long_name_has_its_page(server: Server, site: Path) -> 
 
 
 @pytest.mark.slow
-@found("a chart with a bar a machine: the drawing library runs out of its stack between 2,000 and 3,000")
 def test_3_000_machines_on_air(server: Server, site: Path) -> None:
     rows = [
         f"M{k},XM{k},Three,,,,M{k},air,2031-03-{3 + k // 1000:02}T{8 + k % 1000 // 100:02}:{k % 100 // 2:02}:00,"
@@ -435,6 +437,7 @@ def pages_of(site: Path) -> dict[str, Seen]:
     return {path.name: Seen(path.read_text(encoding="utf-8")) for path in paths}
 
 
+@pytest.mark.slow
 def test_no_element_of_a_page_comes_from_what_was_logged(wicked: Path) -> None:
     for name, page in pages_of(wicked).items():
         for tag, attributes in page.elements:

@@ -61,6 +61,10 @@ def store() -> Iterator[Store]:
             "create or replace table core_air_spans as select 'ONE' as channel,"
             " timestamp '2031-03-09 10:00:00.000001' as started_at_utc"
         )
+        opened.run(
+            "create or replace table core_set_aside as select * from (values ('b', 'b', 2, 'b', 'b'),"
+            " ('a', 'a', 1, 'a', 'a')) as rows (feed, file, line, reason, text)"
+        )
         yield opened
 
 
@@ -139,6 +143,14 @@ def out(tmp_path: Path) -> Path:
 def test_the_list_names_every_file_but_itself(out: Path) -> None:
     manifest = json.loads((out / "data" / "manifest.json").read_text(encoding="utf-8"))
     assert manifest == {"seal": "seal", "files": {"data/figures.csv": digest(""), "index.html": digest("abc")}}
+    assert is_intact(out, "seal")
+
+
+def test_a_page_asked_for_by_hand_is_neither_listed_nor_missed(out: Path) -> None:
+    (out / "window-20310309-200400-one.html").write_text("asked for", encoding="utf-8")
+    assert is_intact(out, "seal")
+    write_manifest(out, "seal")
+    (out / "window-20310309-200400-one.html").unlink()
     assert is_intact(out, "seal")
 
 

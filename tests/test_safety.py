@@ -166,13 +166,8 @@ def strike_all(servers: Servers, before: Before, folder: Path, chosen: list[dict
         return sum(pool.map(one, enumerate(chosen)))
 
 
-UNLISTED = pytest.mark.xfail(
-    strict=True, reason="a page that goes is removed after it is off the list of pages: killed in between, it stays"
-)
-STRUCK = [(kind, group) for kind in ("first", "later") for group in POINTS if (kind, group) != ("later", "pages")]
-
-
-@pytest.mark.parametrize(("kind", "group"), [*STRUCK, pytest.param("later", "pages", marks=UNLISTED)])
+@pytest.mark.parametrize("group", POINTS)
+@pytest.mark.parametrize("kind", ["first", "later"])
 def test_a_run_killed_anywhere_leaves_before_or_after_and_the_next_one_makes_it_whole(
     servers: Servers, befores: dict[str, Before], tmp_path: Path, kind: str, group: str
 ) -> None:

@@ -5,6 +5,7 @@ Typing works on this one shape, so that a CSV, a JSON Lines and a Parquet file w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -18,6 +19,8 @@ FINDING_SCHEMA = pl.Schema({"line": pl.Int64, "kind": pl.String, "what": pl.Stri
 CELLS = cs.starts_with("cell_")
 NUL = "\x00"
 MOST_COLUMNS = 10_000
+FEW_NULS = 9
+MANY_NULS = re.compile(f"{NUL}{{{FEW_NULS},}}")
 
 NOT_UTF8 = "The row holds bytes that are not UTF-8 (shown as \\xNN). Export the file as UTF-8 text."
 HOLDS_NUL = "The row holds a NUL character (shown as \\x00). Export the file again."
@@ -51,10 +54,20 @@ def cell_name(position: int) -> str:
 def aside_rows(
     lines: Sequence[int] | pl.Series, texts: Sequence[str] | pl.Series, reason: str | pl.Series
 ) -> pl.DataFrame:
-    """Rows to set aside for ``reason``; NUL characters in the text are shown as ``\\x00``."""
+    """Rows to set aside for ``reason``.
+
+    NUL characters in the text are shown as ``\\x00``, and many in a row, which a logger that lost its power leaves, as
+    one with their number: ``\\x00 (4096 times)``.
+    """
     reasons = reason if isinstance(reason, pl.Series) else [reason] * len(lines)
     frame = pl.DataFrame({"line": lines, "text": texts, "reason": reasons}, schema=ASIDE_SCHEMA)
+    if frame["text"].str.contains(NUL * FEW_NULS, literal=True).any():
+        frame = frame.with_columns(pl.col("text").map_elements(_counted_nuls, pl.String))
     return frame.with_columns(pl.col("text").str.replace_all(NUL, "\\x00", literal=True))
+
+
+def _counted_nuls(text: str) -> str:
+    return MANY_NULS.sub(lambda run: f"\\x00 ({len(run[0])} times)", text)
 
 
 def all_aside(frames: Sequence[pl.DataFrame]) -> pl.DataFrame:

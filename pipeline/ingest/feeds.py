@@ -1,4 +1,4 @@
-"""The six feeds as data: their columns, what a cell may hold, and the table that takes them.
+"""The seven feeds as data: their columns, what a cell may hold, and the table that takes them.
 
 Readers, typing and the tables are all driven by these definitions, so that a column is described once.
 """
@@ -165,4 +165,23 @@ REELS = Feed(
     is_required=False,
 )
 
-FEEDS = (EVENTS, SWITCHES, TICKETS, BOOKINGS, MACHINES, REELS)
+RULINGS = Feed(
+    "rulings",
+    "rulings.csv",
+    (
+        Column("ruling", is_required=True, is_filled=True),
+        Column("rules", "word", is_required=True, is_filled=True, words=("switch", "cause", "one incident", "not air")),
+        Column("channel"),
+        Column("at", "time", "at_utc", True, True),
+        Column("until", "time", "until_utc"),
+        Column("says"),
+        Column("by", stored="ruled_by"),
+        Column("decided", "time", "decided_at_utc"),
+        Column("why", is_required=True, is_filled=True),
+    ),
+    is_required=False,
+)
+
+FEEDS = (EVENTS, SWITCHES, TICKETS, BOOKINGS, MACHINES, REELS, RULINGS)
+EXPORTED = tuple(feed for feed in FEEDS if feed is not RULINGS)
+"""What a room's own systems may export; rulings are written by hand for this program."""

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 
 import polars as pl
 
-from pipeline.errors import StoreError
+from pipeline.errors import StoreError, foreign_database
 from pipeline.ingest.feeds import FEEDS, Feed
 from pipeline.ingest.find import FoundFile
 from pipeline.results import FileLoad
@@ -62,6 +62,8 @@ TABLES = (
     ("load_history", HISTORY_COLUMNS),
     *((feed.table, feed.table_columns) for feed in FEEDS),
 )
+LEDGER_NAMES = {"file", "feed", "format", "sha256", "size_bytes", "read_count"}  # of every version's source_files
+KEPT = {"withdrawn_files", "load_history"}  # not in the feeds, so that reading them again would not bring it back
 
 
 @dataclass(frozen=True)
@@ -89,11 +91,19 @@ class Entry:
 def open_tables(store: Store) -> None:
     """Make the tables of the loading if missing: one row a file, a row set aside, a finding, a load, a readable row.
 
-    Tables of an earlier version, which lack columns, are dropped: every file is then read again.
+    If a table has other columns than here, the database is of another version: its rows are dropped, so that every file
+    is read again. What a person took out and what loads there were is kept where those tables are as here.
+
+    Raises:
+        StoreError: the database holds tables and no ledger, so that another program made it.
     """
-    if store.has("source_files") and not store.has_columns("source_files", [name for name, _ in FILE_COLUMNS]):
-        for table, _ in TABLES:
-            store.run(f"drop table if exists {table}")
+    there = store.tables()
+    if there and not LEDGER_NAMES.issubset(there.get("source_files", {})):
+        raise foreign_database(str(store.path), there)
+    if any(there.get(table) != dict(columns) for table, columns in TABLES if there):
+        for table, columns in TABLES:
+            if table not in KEPT or there.get(table) != dict(columns):
+                store.run(f"drop table if exists {table}")
     for table, columns in TABLES:
         wanted = ", ".join(f'"{name}" {sql_type}' for name, sql_type in columns)
         store.run(f"create table if not exists {table} ({wanted})")
@@ -112,7 +122,8 @@ def read_withdrawn(store: Store) -> set[tuple[str, str]]:
 
 def withdraw(store: Store, file: str) -> bool:
     """Have the next load take ``file`` out again, and leave these bytes out from then on; False if it is not loaded."""
-    entry = read_ledger(store).get(file) if store.has("source_files") else None
+    open_tables(store)
+    entry = read_ledger(store).get(file)
     if entry is not None:
         store.run("insert into withdrawn_files values (?, ?)", [file, entry.sha256])
     return entry is not None
@@ -120,7 +131,8 @@ def withdraw(store: Store, file: str) -> bool:
 
 def put_back(store: Store, file: str) -> bool:
     """Have the next load take ``file`` in again; False if it was not withdrawn."""
-    known = store.has("withdrawn_files") and store.value("select 1 from withdrawn_files where file = ?", [file])
+    open_tables(store)
+    known = store.value("select 1 from withdrawn_files where file = ?", [file])
     if known:
         store.run("delete from withdrawn_files where file = ?", [file])
     return bool(known)
@@ -128,8 +140,7 @@ def put_back(store: Store, file: str) -> bool:
 
 def with_rows_set_aside(store: Store) -> frozenset[str]:
     """The files that hold a row which could not be read."""
-    if not store.has("raw_set_aside"):
-        return frozenset()
+    open_tables(store)
     return frozenset(store.read("select distinct file from raw_set_aside").to_series())
 
 

@@ -15,6 +15,7 @@ from pipeline.ingest.times.reading import NO_DAY, NO_ORDER, NO_TIMECODE, NO_YEAR
 from pipeline.ingest.times.stamps import read_stamps
 
 NUMBER = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
+WORD_NAMES = {"rules": "kind of ruling"}  # where a column's own name does not say what its words are
 LONGEST_QUOTE = 60
 NOT_AFTER = "The booking ends at or before its start (starts {}, ends {}). Expected an end after the start."
 TIME_PROBLEMS = {
@@ -108,8 +109,9 @@ def _reasons_of(feed: Feed, column: Column) -> list[pl.Expr]:
         wrong = f" is not a number in column {column.name}. Expected one such as 0.04."
         reasons.append(pl.when(cell.is_not_null() & _number(column).is_null()).then(_quoted(cell) + wrong))
     elif column.kind == "word":
-        article = "an" if column.name[0] in "aeiou" else "a"
-        wrong = f" is not {article} {column.name}. Expected one of {', '.join(column.words)}."
+        name = WORD_NAMES.get(column.name, column.name)
+        article = "an" if name[0] in "aeiou" else "a"
+        wrong = f" is not {article} {name}. Expected one of {', '.join(column.words)}."
         reasons.append(pl.when(~cell.is_in(column.words)).then(_quoted(cell) + wrong))
     return reasons
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from pipeline.errors import OutputError
@@ -16,8 +16,9 @@ LIST = "data/pages.json"
 def write_pages(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write ``files`` (name relative to ``out`` → bytes); returns their paths in order.
 
-    Everything is first written to a folder beside its place, then moved file by file. Pages that an earlier run listed
-    and this one does not write are removed; nothing else in ``out`` is touched, and a file with the same bytes is left.
+    Each is first written to a folder beside its place, then moved there. Pages that an earlier run listed and this one
+    does not write are removed; nothing else in ``out`` is touched, and a file with the same bytes is left. While old
+    and new pages lie side by side the list names both, so that a run that is killed leaves none unlisted.
 
     Raises:
         OutputError: ``out`` cannot be written.
@@ -25,17 +26,41 @@ def write_pages(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     try:
         out.mkdir(parents=True, exist_ok=True)
         earlier = _listed_pages(out)
-        listing = json.dumps({"pages": sorted(files)}, ensure_ascii=False, indent=1).encode() + b"\n"
-        with tempfile.TemporaryDirectory(prefix=".airhours-", dir=out) as folder:
-            for name, content in {**files, LIST: listing}.items():
-                _put(Path(folder), out, name, content)
+        _put_all(out, {LIST: _listing(earlier | set(files)), **files})
         for name in sorted(earlier - set(files)):
             (out / name).unlink(missing_ok=True)
+        _put_all(out, {LIST: _listing(files)})
     except OSError as error:
-        raise OutputError(
-            f'"{out}" cannot be written: {error.strerror}. Check the folder and its rights, or name another with --out.'
-        ) from None
+        raise _not_writable(out, error) from None
     return tuple(out / name for name in files)
+
+
+def add_pages(out: Path, files: Mapping[str, bytes]) -> None:
+    """Write ``files`` beside what a run left, each whole or not at all; its list and its other pages stay as they are.
+
+    Raises:
+        OutputError: ``out`` cannot be written.
+    """
+    try:
+        _put_all(out, files)
+    except OSError as error:
+        raise _not_writable(out, error) from None
+
+
+def _not_writable(out: Path, error: OSError) -> OutputError:
+    return OutputError(
+        f'"{out}" cannot be written: {error.strerror}. Check the folder and its rights, or name another with --out.'
+    )
+
+
+def _put_all(out: Path, files: Mapping[str, bytes]) -> None:
+    with tempfile.TemporaryDirectory(prefix=".airhours-", dir=out) as folder:
+        for name, content in files.items():
+            _put(Path(folder), out, name, content)
+
+
+def _listing(names: Iterable[str]) -> bytes:
+    return json.dumps({"pages": sorted(names)}, ensure_ascii=False, indent=1).encode() + b"\n"
 
 
 def _put(folder: Path, out: Path, name: str, content: bytes) -> None:

@@ -55,11 +55,11 @@ class Site:
 
     def dump(self) -> dict[str, list[dict[str, Any]]]:
         """Every table but the history of loads, which tells by which way the rows came."""
-        names = self.rows(
-            "select table_name from information_schema.tables where table_name <> 'load_history' order by 1"
-        )
-        tables = [row["table_name"] for row in names]
-        return {table: self.rows(f"select * from {table} order by all") for table in tables}
+        with Store(self.database) as store:
+            tables = store.read(
+                "select table_name from information_schema.tables where table_name <> 'load_history' order by 1"
+            )["table_name"]
+            return {table: store.read(f"select * from {table} order by all").to_dicts() for table in tables}
 
     def withdraw(self, file: str) -> bool:
         from pipeline.ingest import withdraw

@@ -142,6 +142,7 @@ LINE = st.text(alphabet=st.characters(codec="utf-8"), max_size=12) | st.sampled_
 )
 
 
+@pytest.mark.lengthy
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(LINE, max_size=12), st.sampled_from(["\n", "\r\n", "\r"]), st.binary(max_size=4))
 def test_any_lines_are_kept_or_set_aside_and_none_is_lost(site, lines: list[str], line_end: str, tail: bytes) -> None:

@@ -27,6 +27,7 @@ GOOD: dict[str, dict[str, str]] = {
     },
     "machines": {"machine": "VT1"},
     "reels": {"reel": "R1"},
+    "rulings": {"ruling": "R1", "rules": "not air", "at": "2031-03-01T20:00", "why": "transmitter down"},
 }
 
 

@@ -134,6 +134,14 @@ def test_hostile_texts_go_in_and_come_out(site) -> None:
     assert (aside["line"], aside["text"]) == (7, "2031-03-01T20:00:00,VT1,al\\x00arm,,")
 
 
+def test_nuls_in_a_row_are_counted(site) -> None:
+    """What a logger leaves that lost its power; eight are still shown one by one."""
+    site.write("events/a.csv", EVENTS + "\x00" * 4096 + "b" + "\x00" * 8 + "\n")
+    site.load()
+    (aside,) = site.rows("select text from raw_set_aside")
+    assert aside["text"] == "\\x00 (4096 times)b" + "\\x00" * 8
+
+
 def test_two_thousand_columns(site) -> None:
     names = ",".join(f"c{k}" for k in range(2000))
     cells = ",".join("v" for _ in range(2000))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import OutputError
-from pipeline.render.writing import LIST, write_pages
+from pipeline.render.writing import LIST, add_pages, write_pages
 
 PAGES = {"assets/airhours.css": b"x", "index.html": b"one", "month-2031-03.html": b"two"}
 
@@ -58,3 +58,19 @@ def test_out_that_is_a_file_is_told(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
     with pytest.raises(OutputError, match="cannot be written"):
         write_pages(tmp_path / "out", PAGES)
+
+
+def test_a_page_that_is_added_leaves_the_list_and_the_others_and_a_run_leaves_it(tmp_path: Path) -> None:
+    write_pages(tmp_path, PAGES)
+    listed = (tmp_path / LIST).read_bytes()
+    add_pages(tmp_path, {"window-a.html": b"asked for", "index.html": b"one"})
+    assert (tmp_path / LIST).read_bytes() == listed
+    assert (tmp_path / "index.html").read_bytes() == b"one"
+    write_pages(tmp_path, {"index.html": b"new"})
+    assert (tmp_path / "window-a.html").read_bytes() == b"asked for"
+    assert sorted(path.name for path in tmp_path.glob("*.html")) == ["index.html", "window-a.html"]
+
+
+def test_a_page_is_not_added_where_nothing_can_be_written(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="cannot be written"):
+        add_pages(tmp_path / "gone", {"window-a.html": b"x"})

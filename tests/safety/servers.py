@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import os
 import queue
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from tests.safety.room import write_later, write_room
 
@@ -64,19 +66,47 @@ class Tables:
 
 
 class Server:
-    """One warmed process and its temporary folder; not for two threads at once."""
+    """One warmed process and its temporary folder; not for two threads at once.
+
+    A process that dies fails the test that asked it, with what it said at its end; the next one finds another in its
+    place, taught what the dead one was taught.
+    """
 
     def __init__(self, temporary: Path) -> None:
         temporary.mkdir()
         self.temporary = temporary
-        self._process = subprocess.Popen(
+        self._lessons: Path | None = None
+        self._process = self._begin()
+
+    def _begin(self) -> subprocess.Popen[str]:
+        self._said = tempfile.TemporaryFile("w+")  # noqa: SIM115 - as long as the process
+        return subprocess.Popen(
             [sys.executable, str(ROOT / "tests" / "safety" / "warmed.py")],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
+            stderr=self._said,
             text=True,
             cwd=ROOT,
-            env=environment(TMPDIR=str(temporary)),
+            env=environment(TMPDIR=str(self.temporary)),
         )
+
+    def teach(self, folder: Path) -> None:
+        """Have it run the small room, and the same a week later, so that each later run of them has the same events."""
+        self._lessons = folder
+        site = write_room(folder / "site")
+        self.run(site)
+        self.run(write_later(site))
+        shutil.rmtree(site)
+
+    def renew(self) -> None:
+        """Put another process in the place of one that died."""
+        if self._process.poll() is None:
+            return
+        shutil.rmtree(self.temporary)
+        self.temporary.mkdir()
+        self._process = self._begin()
+        if self._lessons is not None:
+            self.teach(self._lessons)
 
     def run(self, site: Path, *more: str | Path, **told: Any) -> Ran:
         """What `airhours run` does with a site, killed or limited as told (see warmed.py)."""
@@ -98,12 +128,24 @@ class Server:
         self._process.communicate(timeout=30)
 
     def _ask(self, told: dict[str, Any]) -> dict[str, Any]:
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._process.stdin.write(json.dumps(told) + "\n")
-        self._process.stdin.flush()
-        said: dict[str, Any] = json.loads(self._process.stdout.readline())
+        self.renew()
+        stdin, stdout = self._process.stdin, self._process.stdout
+        assert stdin is not None
+        assert stdout is not None
+        with suppress(BrokenPipeError):  # then it answers nothing either
+            stdin.write(json.dumps(told) + "\n")
+            stdin.flush()
+        line = stdout.readline()
+        if not line.endswith("\n"):
+            self._fail(told)
+        said: dict[str, Any] = json.loads(line)
         return said
+
+    def _fail(self, told: dict[str, Any]) -> NoReturn:
+        self._process.kill()
+        status = self._process.wait()
+        self._said.seek(0)
+        raise AssertionError(f"the warmed process ended with {status} at {told}: {self._said.read()[-3000:]}")
 
 
 class Servers:
@@ -124,11 +166,9 @@ class Servers:
             self._free.put(server)
 
     def teach(self, folder: Path) -> None:
-        """Have one server that was not taught yet run the small room, and the same a week later."""
+        """Have one server that was not taught yet learn the small room."""
         with self.lent() as server:
-            site = write_room(folder / "site")
-            server.run(site)
-            server.run(write_later(site))
+            server.teach(folder)
 
     def close(self) -> None:
         for server in self._all:

@@ -11,7 +11,7 @@ from typing import Any
 import duckdb
 
 WALL_CLOCK = {"loaded_at_utc"}  # when a load was, by the clock of the computer
-FEEDS = ("events", "switches", "tickets", "bookings", "machines", "reels")
+FEEDS = ("events", "switches", "tickets", "bookings", "machines", "reels", "rulings")
 
 
 def read_tables(database: Path) -> dict[str, Any]:

@@ -12,6 +12,7 @@ Talks JSON, a line each way: `python tests/safety/warmed.py` with the checkout o
 
 from __future__ import annotations
 
+import fcntl
 import importlib
 import json
 import marshal
@@ -23,7 +24,9 @@ import signal
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from types import CodeType
 from typing import Any
@@ -37,12 +40,14 @@ import pipeline.flow
 import pipeline.measure
 import pipeline.model
 import pipeline.render
+import pipeline.render.pages
 import pipeline.store
 from pipeline import cli, outputs
 from pipeline.check import site as judging
 from tests.safety import state
 
 LONGEST_S = 120  # then a run hangs
+PIPE_BYTES = 1 << 20  # what an unprivileged process may ask of Linux (man 7 pipe)
 ENGINE = {"execute", "sql", "begin", "commit", "rollback", "close"}
 FOLDERS = ("replace", "rename", "link", "unlink", "mkdir", "rmdir")
 FILES = ((pathlib.Path, "write_bytes"), (pathlib.Path, "write_text"), (pl.DataFrame, "write_parquet"))
@@ -189,6 +194,10 @@ def forked(work: Callable[[int, int], int], after_s: float | None = None) -> tup
     Its peak memory is in MiB, and begins with what this process takes itself.
     """
     pipes = [os.pipe() for _ in range(4)]
+    if hasattr(fcntl, "F_SETPIPE_SZ"):
+        for _, theirs in pipes[2:]:
+            with suppress(OSError):  # the system has too many as large
+                fcntl.fcntl(theirs, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
     (notice_from, notice_to), (answer_from, answer_to), (out_from, out_to), (errors_from, errors_to) = pipes
     started_s = time.monotonic()
     child = os.fork()
@@ -201,6 +210,10 @@ def forked(work: Callable[[int, int], int], after_s: float | None = None) -> tup
             os.dup2(errors_to, 2)
             status = work(notice_to, answer_to)
             sys.stdout.flush()
+        except BaseException:
+            traceback.print_exc()
+            sys.stderr.flush()
+            raise
         finally:
             os._exit(status)
     for _, theirs in pipes:
@@ -235,6 +248,8 @@ def answer(told: Told, answers: dict[str, Any]) -> Told:
         return {}
     said, found = forked(lambda notice, to: command(told, answers, notice, to), told.get("after_s"))
     was_killed = said["status"] < 0  # maybe in the middle of its answer
+    if not found and not was_killed:
+        raise RuntimeError(said["stderr"])
     more: Told = {"events": [], "answers": {}} if was_killed else pickle.loads(found)  # noqa: S301
     answers.update(more["answers"])
     return {**said, "events": more["events"]}

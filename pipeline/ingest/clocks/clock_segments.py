@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from pipeline.ingest.clocks.clock_evidence import MAX_DRIFT, REACH_S, Evidence, Floats, Indices
 from pipeline.ingest.clocks.clock_pairs import Line, find_lines, link_lines, vote_centre
+from pipeline.ingest.clocks.clock_steps import find_steps
 
 CHANGE_COST = 4.0  # votes; a reset seen in fewer than five pairs is not told from chance, and would not be corrected
 FAR_OFFSET_COST = 0.03  # votes a stamp, so that a tie goes to the clock that needs no correction
@@ -77,9 +78,24 @@ def _explain(evidence: Evidence) -> list[Piece]:
     if not path.size:
         return []
     edges = [0, *(np.flatnonzero(np.diff(path)) + 1).tolist(), path.size]
-    return [
+    pieces = (
         _piece(evidence, np.arange(start, end), house[path[start]], left_over[path[start]])
         for start, end in pairwise(edges)
+    )
+    return [part for piece in pieces for part in _at_steps(evidence, piece)]
+
+
+def _at_steps(evidence: Evidence, piece: Piece) -> list[Piece]:
+    """The piece cut where its pairs jump, each part up to its own last pair."""
+    steps = find_steps(piece.house_s, piece.machine_s, evidence.tolerance_s)
+    if not steps:
+        return [piece]
+    lasts = [int(np.searchsorted(evidence.raw_s, piece.machine_s[at - 1], side="right")) - 1 for at in steps]
+    firsts = [piece.first, *(last + 1 for last in lasts)]
+    pairs = pairwise([0, *steps, piece.house_s.size])
+    return [
+        Piece(first, last, piece.house_s[start:end], piece.machine_s[start:end])
+        for first, last, (start, end) in zip(firsts, [*lasts, piece.last], pairs, strict=True)
     ]
 
 

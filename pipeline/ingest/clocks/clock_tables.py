@@ -39,6 +39,7 @@ CLOCKS = """
     select distinct machine, stamped_at_utc, value
     from raw_events where event = 'clock' and value is not null order by machine, stamped_at_utc, value
 """
+STOPS = "select distinct machine, stamped_at_utc from raw_events where event = 'stop' order by machine, stamped_at_utc"
 STARTS = """
     select distinct to_machine as machine, at_utc
     from raw_switches where action = 'start' order by to_machine, at_utc
@@ -64,7 +65,7 @@ def write_clock_tables(store: Store, start_delay_s: float) -> None:
 
 
 def _estimates(store: Store, start_delay_s: float) -> Iterator[MachineClock]:
-    rolls, clocks, starts = (_by_machine(store.read(sql)) for sql in (ROLLS, CLOCKS, STARTS))
+    rolls, clocks, starts, stops = (_by_machine(store.read(sql)) for sql in (ROLLS, CLOCKS, STARTS, STOPS))
     for machine in sorted(rolls.keys() | clocks.keys()):
         rolled, clocked, started = (each.get(machine, pl.DataFrame()) for each in (rolls, clocks, starts))
         yield estimate_clock(
@@ -75,6 +76,7 @@ def _estimates(store: Store, start_delay_s: float) -> Iterator[MachineClock]:
             clocked["value"].to_numpy() if clocked.height else np.empty(0),
             start_delay_s=start_delay_s,
             stamp_resolution_s=10.0 ** -int(rolled["stamp_digits"].max() if rolled.height else 0),  # type: ignore[arg-type]
+            stops_s=_seconds(stops.get(machine, pl.DataFrame()), "stamped_at_utc"),
         )
 
 

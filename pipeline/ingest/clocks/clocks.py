@@ -16,6 +16,7 @@ from pipeline.ingest.clocks.clock_fit import Fit, fit_clock
 from pipeline.ingest.clocks.clock_segments import Piece, cut_pieces
 
 PAIRS_TO_CORRECT = 5
+NO_STOPS = np.empty(0)
 
 
 @dataclass(frozen=True)
@@ -68,16 +69,18 @@ def estimate_clock(
     *,
     start_delay_s: float,
     stamp_resolution_s: float,
+    stops_s: Floats = NO_STOPS,
 ) -> MachineClock:
     """What the machine's clock did, from start commands to it and its own stamps.
 
-    `starts_s` epoch seconds on the house clock; `rolls_s` and `clock_stamps_s` on the machine's; `clock_values_s`
-    machine minus house in s, one for each clock stamp. Order does not matter; repeats count once; rolls without a
-    command and commands without a roll are left aside. A segment is corrected with at least five pairs and an offset
-    larger than its ± at the first or the last of them.
+    `starts_s` epoch seconds on the house clock; `rolls_s`, `clock_stamps_s` and `stops_s` on the machine's;
+    `clock_values_s` machine minus house in s, one for each clock stamp. Order does not matter; repeats count once;
+    rolls without a command and commands without a roll are left aside. A segment is corrected with at least five pairs
+    and an offset larger than its ± at the first or the last of them.
 
     Assumes drift below 300 ppm, a delay that varies by some tenths of a second, and that between two resets the clock
-    runs forward. Between the last stamp before a reset and the first after it the cut lies half-way.
+    runs forward. Between the last stamp before a reset and the first after it the cut lies half-way; a stop between
+    them ends the run before the reset, for a clock is set on a machine at rest (common practice, no source).
     """
     evidence = collect_evidence(
         starts_s, rolls_s, clock_stamps_s, clock_values_s, start_delay_s=start_delay_s, resolution_s=stamp_resolution_s
@@ -86,13 +89,20 @@ def estimate_clock(
     if not pieces:
         return MachineClock(machine, (_segment(evidence, None, -np.inf, np.inf, resolution_s=stamp_resolution_s),))
     raw = evidence.raw_s + evidence.origin_s
-    cuts = [(raw[piece.last] + raw[piece.last + 1]) / 2 for piece in pieces[:-1]]
-    edges = [-np.inf, *map(float, cuts), np.inf]
+    stops = np.sort(stops_s[np.isfinite(stops_s)])
+    cuts = [_cut(stops, float(raw[piece.last]), float(raw[piece.last + 1])) for piece in pieces[:-1]]
+    edges = [-np.inf, *cuts, np.inf]
     segments = [
         _segment(evidence, piece, start, end, resolution_s=stamp_resolution_s)
         for piece, start, end in zip(pieces, edges, edges[1:], strict=False)
     ]
     return MachineClock(machine, tuple(segments))
+
+
+def _cut(stops: Floats, last: float, first: float) -> float:
+    """Half-way from the last stamp of one segment, or the last stop after it, to the first stamp of the next."""
+    between = stops[(stops > last) & (stops < first)]
+    return (float(between[-1] if between.size else last) + first) / 2
 
 
 def _segment(evidence: Evidence, piece: Piece | None, start: float, end: float, *, resolution_s: float) -> ClockSegment:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.feeds import EXPORTED
 from pipeline.ingest.propose.phrasebook import NAMED, fold, likeness, phrasebook
 from pipeline.ingest.propose.traits import Traits
 
@@ -75,7 +75,7 @@ def _is_of_all(day: Traits) -> bool:
     """Whether a date may be that of several times: it is not named like one time of ours, as "Opened" is."""
     own = [
         phrases
-        for feed in FEEDS
+        for feed in EXPORTED
         for column in feed.columns
         if column.kind == "time" and column.name != "at"
         for phrases in [phrasebook().columns[feed.name][column.name]]

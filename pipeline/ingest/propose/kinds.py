@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.errors import FeedError
-from pipeline.ingest.feeds import BOOKINGS, EVENTS, FEEDS, Feed
+from pipeline.ingest.feeds import BOOKINGS, EVENTS, EXPORTED, Feed
 from pipeline.ingest.propose.candidates import Candidate
 from pipeline.ingest.propose.columns import Assignment, assign
 from pipeline.ingest.propose.phrasebook import fold, phrasebook
@@ -40,14 +40,14 @@ def choose_kind(file: str, form: str, candidates: Sequence[Candidate], kind: str
     Raises:
         FeedError: ``kind`` is none, or its columns are like those of no feed.
     """
-    feeds = {feed.name: feed for feed in FEEDS}
+    feeds = {feed.name: feed for feed in EXPORTED}
     if kind and kind not in feeds:
         raise FeedError(f'"{kind}" is no kind of feed. Expected one of {", ".join(feeds)}.')
     if kind:
         return Choice(assign(feeds[kind], candidates), "as asked for")
     if form in KIND_OF_FORMAT:
         return Choice(assign(KIND_OF_FORMAT[form], candidates), f"what a {form} file mostly is")
-    tried = [assign(feed, candidates) for feed in FEEDS]
+    tried = [assign(feed, candidates) for feed in EXPORTED]
     ranked = sorted(((_score(each, file, candidates), each) for each in tried), key=lambda pair: -pair[0])
     (score, best), (next_score, following) = ranked[0], ranked[1]
     if score < LEAST_SCORE:
@@ -65,7 +65,7 @@ def choose_kind(file: str, form: str, candidates: Sequence[Candidate], kind: str
 
 def best_score(file: str, candidates: Sequence[Candidate], kind: str = "") -> float:
     """How well the columns fit the feed they fit best, 0 to 1; of ``kind`` if it is given."""
-    feeds = [feed for feed in FEEDS if kind in {"", feed.name}]
+    feeds = [feed for feed in EXPORTED if kind in {"", feed.name}]
     return max((_score(assign(feed, candidates), file, candidates) for feed in feeds), default=0.0)
 
 

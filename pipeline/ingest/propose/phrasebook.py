@@ -13,7 +13,7 @@ from typing import Any
 from rapidfuzz import fuzz
 from rapidfuzz.distance import OSA
 
-from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.feeds import EXPORTED
 
 SOURCE = "synonyms.toml"
 SOURCES = ("from_machine", "to_machine")  # of ours, which name a machine or one of these
@@ -50,8 +50,8 @@ class Phrasebook:
 def phrasebook() -> Phrasebook:
     """The phrases of ``synonyms.toml``, each of our own names and words among them."""
     given = tomllib.loads(files(__package__).joinpath(SOURCE).read_text(encoding="utf-8"))
-    own_columns = {feed.name: [column.name for column in feed.columns] for feed in FEEDS}
-    own_words = {column.name: column.words for feed in FEEDS for column in feed.columns if column.kind == "word"}
+    own_columns = {feed.name: [column.name for column in feed.columns] for feed in EXPORTED}
+    own_words = {column.name: column.words for feed in EXPORTED for column in feed.columns if column.kind == "word"}
     own_words |= dict.fromkeys(SOURCES, NO_MACHINE)
     return Phrasebook(
         {kind: _folded(given["columns"][kind], names) for kind, names in own_columns.items()},

@@ -60,7 +60,8 @@ def propose_table(file: Path, kind: str = "") -> Proposal:
     findings = _findings(placed, look, choice, contents, name)
     text = write_table(name, look.sample, contents, findings)
     findings += Findings(remarks=(try_table(text, choice.feed, look.sample.batch, name),))
-    return Proposal(write_table(name, look.sample, contents, findings), findings.undecided)
+    undecided = tuple(" ".join(sentence.split()) for sentence in findings.undecided)  # a cell they quote may hold lines
+    return Proposal(write_table(name, look.sample, contents, findings), undecided)
 
 
 def _findings(placed: Findings, look: Look, choice: Choice, contents: Contents, name: str) -> Findings:

@@ -37,6 +37,7 @@ HEADER_AGAIN = "header: the line is a header again."
 NEW_HEADER = "header: the line is a new header; the rows below it are read by it."
 ABOVE_HEADER = "Lines above the header, which are no rows: {}."
 MOST_HEADERS = 1_000
+MOST_CELLS = 5_000_000  # cut at once: of 10,000 columns 500 lines, more than the longest record has
 HEAD_BYTES = 1 << 20
 
 
@@ -76,12 +77,13 @@ def read_csv(
     blocks = read_blocks(stream, block_bytes, quote=dialect.quote, first_line=start.first_line if start else 1)
     header, block = _open(blocks, file, dialect, start)
     while header is not None and block is not None:
+        block, later = _first_lines(block, MOST_CELLS // len(header.names))
         quoted = read_quoted(block, header.dialect)
         for batch in _batches(block, quoted, header, file):
             yield replace(batch, findings=_findings(header))
             header = replace(header, names=batch.headers, above=0)
         rest = None if quoted.cut_at is None else rest_of(block, quoted.cut_at)
-        block = None if block.is_last else prepend(rest, next(blocks))
+        block = None if block.is_last else prepend(rest, later or next(blocks))
 
 
 def read_header(stream: BinaryIO, file: str, dialect: Dialect) -> Header | None:
@@ -105,6 +107,13 @@ def _open(
             return header, rest_of(block, header.rows_at)
         held = block if (block.lines != "").any() else None
     return None, None
+
+
+def _first_lines(block: Block, count: int) -> tuple[Block, Block | None]:
+    """The first ``count`` lines of ``block``, and the others if there are any."""
+    if block.lines.len() <= count:
+        return block, None
+    return replace(part_of(block, 0, count), is_last=False), rest_of(block, count)
 
 
 def _batches(block: Block, quoted: Quoted, header: Header, file: str) -> Iterator[Batch]:

@@ -16,6 +16,7 @@ from typing import BinaryIO
 import polars as pl
 
 BLOCK_BYTES = 32 * 1024 * 1024
+MOST_LINES = 1_000_000  # of a block: what a line costs beside its bytes is many times a short one
 LONGEST_LINE = 16 * 1024 * 1024
 FIRST_PART = 64 * 1024
 LONGEST_LETTER = 4  # bytes of UTF-8
@@ -53,17 +54,23 @@ class Block:
 def read_blocks(
     stream: BinaryIO, block_bytes: int = BLOCK_BYTES, *, quote: str = '"', first_line: int = 1
 ) -> Iterator[Block]:
-    """The lines of ``stream`` in blocks of about ``block_bytes`` bytes; the last block is marked, and may be empty.
+    """The lines of ``stream`` in blocks of about ``block_bytes`` bytes, and at most a million lines.
+
+    The last block is marked, and may be empty.
 
     A stream that begins in the middle of a file begins with its ``first_line``.
     """
     mark = BYTE_ORDER_MARK if first_line == 1 else b""
     for data, dropped, is_last in _chunks(stream, block_bytes, mark):
         text = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n") if b"\r" in data else data
-        lines, damaged, left_out = _split(text.removesuffix(b"\n"), dropped) if text else _split_nothing()
-        has_quotes = bool(quote) and quote.encode() in text
-        yield Block(first_line, lines, damaged, has_quotes, b"\x00" in text, is_last, left_out)
-        first_line += lines.len()
+        pieces = _halved(text)
+        for place, piece in enumerate(pieces, start=1):
+            lacking = dropped if place == 1 else 0
+            lines, damaged, left_out = _split(piece.removesuffix(b"\n"), lacking) if piece else _split_nothing()
+            has_quotes = bool(quote) and quote.encode() in piece
+            is_end = is_last and place == len(pieces)
+            yield Block(first_line, lines, damaged, has_quotes, b"\x00" in piece, is_end, left_out)
+            first_line += lines.len()
 
 
 def prepend(before: Block | None, block: Block) -> Block:
@@ -129,6 +136,15 @@ def _chunks(stream: BinaryIO, block_bytes: int, mark: bytes) -> Iterator[tuple[b
             held, dropped = kept, dropped + len(held) - len(kept)
         held += more
     yield held, dropped, True
+
+
+def _halved(text: bytes) -> list[bytes]:
+    """``text`` cut at line ends until no piece has more than a million."""
+    if text.count(b"\n") <= MOST_LINES:
+        return [text]
+    half = len(text) // 2
+    cut = text.find(b"\n", half, -1) + 1 or text.rfind(b"\n", 0, half) + 1
+    return [*_halved(text[:cut]), *_halved(text[cut:])]
 
 
 def _split_nothing() -> tuple[pl.Series, frozenset[int], dict[int, int]]:

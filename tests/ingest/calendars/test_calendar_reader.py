@@ -491,6 +491,7 @@ def test_the_rest_of_an_event_with_too_many_occurrences_is_set_aside() -> None:
     assert "too many steps" in slow.reasons[0]
 
 
+@pytest.mark.slow
 def test_a_file_of_too_many_occurrences_keeps_its_single_events() -> None:
     events = [f"UID:{k}\n{EVENING}RRULE:FREQ=MINUTELY;COUNT=9000" for k in range(7)]
     told = _read(_calendar(*events, f"UID:last\n{EVENING}"))

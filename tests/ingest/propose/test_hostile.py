@@ -52,6 +52,7 @@ def _survives(path: Path, kind: str = "") -> None:
     assert all("\n" not in sentence for sentence in proposal.undecided)
 
 
+@pytest.mark.lengthy
 @settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.binary(max_size=400), end=st.sampled_from(ENDS))
 def test_any_bytes_give_a_proposal_or_a_refusal(tmp_path: Path, data: bytes, end: str) -> None:
@@ -60,6 +61,7 @@ def test_any_bytes_give_a_proposal_or_a_refusal(tmp_path: Path, data: bytes, end
     _survives(path)
 
 
+@pytest.mark.lengthy
 @settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(cells=st.lists(st.lists(st.text(max_size=12), min_size=2, max_size=4), min_size=2, max_size=8))
 def test_any_table_gives_a_proposal_or_a_refusal(tmp_path: Path, cells: list[list[str]]) -> None:
@@ -68,6 +70,7 @@ def test_any_table_gives_a_proposal_or_a_refusal(tmp_path: Path, cells: list[lis
     _survives(path, "events")
 
 
+@pytest.mark.lengthy
 @settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_a_spoiled_export_gives_a_proposal_or_a_refusal(tmp_path: Path, data: st.DataObject) -> None:
@@ -117,6 +120,7 @@ def test_a_name_of_a_file_cannot_break_out(tmp_path: Path) -> None:
         propose_table(path)
 
 
+@pytest.mark.slow
 def test_ten_thousand_columns_are_survived(tmp_path: Path) -> None:
     path = tmp_path / "wide.csv"
     path.write_text(",".join(f"c{k}" for k in range(10_000)) + "\n" + ",".join(["1"] * 10_000) + "\n")
@@ -171,3 +175,12 @@ def test_a_folder_and_a_file_that_is_not_there_are_refused(tmp_path: Path) -> No
         propose_table(tmp_path)
     with pytest.raises(FeedError, match="cannot be read"):
         propose_table(tmp_path / "none.csv")
+
+
+def test_a_line_end_in_a_cell_breaks_no_sentence(tmp_path: Path) -> None:
+    """A date that fits no one order with the others is quoted, and has come apart at a line end."""
+    path = tmp_path / "a.csv"
+    cells = "".join(f'"03/09/2031 08:0{k}:00 PM","VT1","roll"\n' for k in range(9))
+    path.write_text(f'"time","unit","event"\n{cells}"03/10/2\n10:00:00 AM","VT1","roll"\n', encoding="utf-8")
+    assert any("03/10/2 10:00" in sentence for sentence in propose_table(path, "events").undecided)
+    _survives(path, "events")

@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 
 from pipeline.errors import FeedError
-from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.feeds import EXPORTED
 from pipeline.ingest.propose.candidates import find_candidates
 from pipeline.ingest.propose.kinds import choose_kind
 from pipeline.ingest.propose.traits import describe
@@ -25,7 +25,7 @@ def _candidates(columns: dict[str, str]):
     return find_candidates([describe(name, place, CELLS[kind]) for place, (name, kind) in enumerate(columns.items())])
 
 
-@pytest.mark.parametrize("feed", FEEDS, ids=lambda feed: feed.name)
+@pytest.mark.parametrize("feed", EXPORTED, ids=lambda feed: feed.name)
 def test_our_own_columns_tell_their_feed(feed) -> None:
     kinds = {
         column.name: "machine"

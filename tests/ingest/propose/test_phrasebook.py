@@ -7,7 +7,7 @@ from itertools import combinations
 
 import pytest
 
-from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.feeds import EXPORTED
 from pipeline.ingest.propose.phrasebook import fold, is_misspelled, likeness, phrasebook
 
 
@@ -19,7 +19,7 @@ def test_no_phrase_means_two_of_ours(group: str) -> None:
 
 
 def test_every_column_and_word_of_ours_is_known_by_its_own_name() -> None:
-    for feed in FEEDS:
+    for feed in EXPORTED:
         for column in feed.columns:
             assert column.name.replace("_", " ") in phrasebook().columns[feed.name][column.name]
             for word in column.words:

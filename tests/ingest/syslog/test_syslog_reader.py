@@ -568,6 +568,7 @@ def _escaped(value: str) -> str:
     return re.sub(r'(["\\\]])', r"\\\1", value)
 
 
+@pytest.mark.lengthy
 @given(st.lists(messages(), min_size=1, max_size=5), st.integers(1, 300), st.sampled_from([0, 2, 30]))
 def test_what_the_rules_allow_is_read_as_the_grammar_has_it(
     lines: list[str], block_bytes: int, most_shapes: int

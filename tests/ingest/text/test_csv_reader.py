@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from pipeline.errors import FeedError
 from pipeline.ingest.batch import Batch
 from pipeline.ingest.dialect import CANONICAL, Dialect
+from pipeline.ingest.text import csv_reader
 from pipeline.ingest.text import lines as lines_module
 from pipeline.ingest.text.archives import open_packed
 from pipeline.ingest.text.csv_reader import HEADER_AGAIN, NEW_HEADER, Start, read_csv, read_header
@@ -331,6 +332,7 @@ def _short(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(lines_module, "FIRST_PART", 8)
 
 
+@pytest.mark.lengthy
 @settings(deadline=None, max_examples=300)
 @given(
     st.lists(PIECES, max_size=40).map(b"".join) | st.binary(max_size=60), DIALECTS, st.integers(1, 50), st.booleans()
@@ -393,3 +395,15 @@ def test_a_column_name_of_two_megabytes_is_a_name_like_any_other() -> None:
     assert batch.headers == (name, "b")
     assert batch.rows["line"].to_list() == [2]
     assert batch.aside["line"].to_list() == [3]
+
+
+@pytest.mark.parametrize("length", [1, 2, 7, 99])
+def test_a_block_cut_by_its_cells_gives_the_same_rows(monkeypatch: pytest.MonkeyPatch, length: int) -> None:
+    """Records over several lines, quotes that never close, damaged lines and a new header, wherever the cut falls."""
+    record = b'1,"a' + b"\nb" * (length - 1) + b'"\n2,c\n\xff,d\n"e,f\n'
+    data = b"x,y\n" + record * 60 + b"x,y,z\n" + b"1,2,3\n" * 400 + record * 3
+    whole = _told(_read(data))
+    monkeypatch.setattr(csv_reader, "MOST_CELLS", 400)
+    batches = _read(data)
+    assert len(batches) > 4
+    assert _told(batches) == whole

@@ -28,14 +28,27 @@ def _lines(data: bytes, block_bytes: int) -> tuple[list[str], list[int]]:
 
 
 @settings(deadline=None)
-@given(PIECES, st.integers(1, 9))
-def test_any_block_size_gives_the_lines_of_universal_newlines(pieces: list[bytes], block_bytes: int) -> None:
+@given(PIECES, st.sampled_from([*range(1, 10), 1000]), st.integers(1, 4))
+def test_any_block_size_gives_the_lines_of_universal_newlines(
+    pieces: list[bytes], block_bytes: int, most_lines: int
+) -> None:
     data = b"".join(pieces)
     # Reference: io.TextIOWrapper with newline=None; latin-1 keeps each byte, so damage can be told line by line.
     reference = [line.removesuffix("\n").encode("latin-1") for line in io.TextIOWrapper(io.BytesIO(data), "latin-1")]
-    lines, damaged = _lines(data, block_bytes)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lines_module, "MOST_LINES", most_lines)
+        lines, damaged = _lines(data, block_bytes)
     assert lines == [line.decode("utf-8", "backslashreplace") for line in reference]
     assert damaged == [number for number, line in enumerate(reference, start=1) if b"\xff" in line]
+
+
+def test_a_block_has_no_more_lines_than_it_may(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lines_module, "MOST_LINES", 3)
+    blocks = list(read_blocks(io.BytesIO(b"a\n" * 20 + b"b")))
+    assert [block.is_last for block in blocks] == [False] * (len(blocks) - 1) + [True]
+    # A line end ends the last line of a piece, so that only the last piece, which has none, may have one line more.
+    assert max(block.lines.len() for block in blocks) <= 4
+    assert sum(block.lines.len() for block in blocks) == 21
 
 
 def test_a_byte_order_mark_is_no_part_of_the_first_line() -> None:

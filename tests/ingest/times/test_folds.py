@@ -137,6 +137,7 @@ FOLDS = {
 }
 
 
+@pytest.mark.lengthy
 @settings(deadline=None, max_examples=300)
 @given(
     st.sampled_from(sorted(FOLDS)),

@@ -192,6 +192,7 @@ def test_a_zone_alone_and_a_reading_of_nothing_more_are_one(texts: list[str]) ->
     assert read_stamps(series, Reading(STOCKHOLM)).equals(read_stamps(series, STOCKHOLM))
 
 
+@pytest.mark.lengthy
 @settings(deadline=None, max_examples=300)
 @given(st.lists(ISO, max_size=8), st.sampled_from(WIDE[:2]))
 def test_what_iso_8601_means_it_means_in_every_reading(texts: list[str], reading: Reading) -> None:
@@ -205,6 +206,7 @@ def test_what_iso_8601_means_it_means_in_every_reading(texts: list[str], reading
 NOTED = st.text("0123456789:/.,;-+ TZapmJanMarSunDecUTC\x1f\u202f\n", max_size=30)
 
 
+@pytest.mark.lengthy
 @settings(deadline=None, max_examples=400)
 @given(st.lists(st.one_of(st.none(), NOTED, SPELLED, st.text(max_size=100)), max_size=12), st.sampled_from(WIDE))
 def test_any_text_gives_an_instant_or_a_problem(texts: list[str | None], reading: Reading) -> None:
@@ -272,6 +274,7 @@ def test_broadcast_days(text: str, expected: datetime) -> None:
 CLOCKS = st.lists(st.integers(0, 86_399), max_size=30)
 
 
+@pytest.mark.lengthy
 @settings(deadline=None)
 @given(CLOCKS, st.lists(st.integers(0, 30), max_size=3), st.sampled_from(["%H:%M:%S", "%b %d %H:%M:%S"]))
 def test_batches_give_what_one_batch_gives(seconds: list[int], cuts: list[int], notation: str) -> None:
