@@ -40,7 +40,7 @@ def read_cause(cause: str | None, symptom: str | None, action: str | None, part:
     have nearly the same weight. Never raises on text.
     """
     lexicon = load_lexicon()
-    stated = _stated(cause, lexicon)
+    stated = _stated(cause)
     if stated is not None and stated.top != UNKNOWN:
         return stated
     cells = {"cause": None if stated else cause, "action": action, "part": part, "symptom": symptom}
@@ -52,6 +52,14 @@ def read_cause(cause: str | None, symptom: str | None, action: str | None, part:
     if guess and guess.second == NOTHING_FOUND and _is_loss(read["symptom"], findings):
         return Cause(UNKNOWN, LOOKED, NO_EVIDENCE, guess.words)
     return guess or (stated if stated and stated.second else None) or _unknown(findings, read["action"].failed)
+
+
+def named_cause(text: str | None) -> tuple[str, str] | None:
+    """First and second level of the cause that ``text`` names as "first" or "first: second"; None if it names none.
+
+    A second level alone names its cause as well, as in a ticket's cause cell.
+    """
+    return load_lexicon().names.get(letters_only(text or ""))
 
 
 def _that_count(read: dict[str, CellReading]) -> list[Finding]:
@@ -70,9 +78,9 @@ def _that_count(read: dict[str, CellReading]) -> list[Finding]:
     return kept
 
 
-def _stated(cause: str | None, lexicon: Lexicon) -> Cause | None:
+def _stated(cause: str | None) -> Cause | None:
     """The cause that the cell names by its own name, at either level or as "first: second"."""
-    named = lexicon.names.get(letters_only(cause or ""))
+    named = named_cause(cause)
     return Cause(*named, STATED, ((cause or "").strip(),)) if named else None
 
 

@@ -8,9 +8,12 @@ from typing import Any
 import polars as pl
 
 from pipeline.measure.cause_tables import causes_by_count, find_causes
+from pipeline.measure.clock_effects import measure_clock_effects
 from pipeline.measure.figures import COUNTS, SECONDS, group_figures
 from pipeline.measure.groups import group_keys, read_metrics
 from pipeline.measure.matching import match_tickets
+from pipeline.measure.patterns import find_patterns
+from pipeline.measure.rulings import measure_rulings
 from pipeline.measure.service import service_times
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -26,7 +29,8 @@ CLOCKS = "select * from raw_clock_segments order by machine, segment_no"
 def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     """Every figure shown, as a document of plain values ready for JSON (see the contract of figures.json).
 
-    Reads ``core_*``, ``metric_*`` and ``raw_clock_segments``; writes ``measure_ticket_matches`` and ``measure_causes``.
+    Reads ``core_*``, ``metric_*`` and ``raw_clock_segments``; writes ``measure_ticket_matches``, ``measure_causes``,
+    ``measure_rulings``, ``measure_clock_effects`` and the tables of ``find_patterns``.
     Instants are ISO 8601 in UTC, durations seconds, shares 0–1; what is not known is None.
     """
     match_tickets(store)
@@ -49,6 +53,9 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     document["standby"] = _standby(document["total"], document["machines"])
     document["causes"] = causes_by_count(causes)
     document["clocks"] = clocks(store.read(CLOCKS))
+    document["clock_effects"] = measure_clock_effects(store, keys)
+    document["rulings"] = measure_rulings(store)
+    document["patterns"] = find_patterns(store, settings)
     return document
 
 

@@ -14,6 +14,7 @@ import polars.selectors as cs
 from pipeline.store import Store
 
 KEYS = ("month", "channel", "machine")
+ADDITIVE = ("metric_air", "metric_around", "metric_events", "metric_protect")
 Key = Mapping[str, str]
 
 
@@ -31,13 +32,15 @@ class Metrics:
 
 def read_metrics(store: Store, services: pl.DataFrame) -> Metrics:
     """The metrics of the database, with the service times of ``services`` (recovery_no, to_service_s, is_restored)."""
-    frames = [
-        _in_microseconds(store.read(f"select * from {table}"))
-        for table in ("metric_air", "metric_around", "metric_events", "metric_protect")
-    ]
-    additive = pl.concat(frames, how="diagonal")
+    additive = read_additive(store)
     recoveries = store.read("select * from metric_recoveries order by recovery_no")
     return Metrics(additive, recoveries.join(services, on="recovery_no", how="left", maintain_order="left"))
+
+
+def read_additive(store: Store) -> pl.DataFrame:
+    """The additive metrics, one row a month, channel and machine of each of their tables (see ``Metrics``)."""
+    frames = [_in_microseconds(store.read(f"select * from {table}")) for table in ADDITIVE]
+    return pl.concat(frames, how="diagonal")
 
 
 def _in_microseconds(frame: pl.DataFrame) -> pl.DataFrame:

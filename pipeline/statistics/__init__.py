@@ -10,6 +10,7 @@ Wrong input raises ValueError with the value and what is allowed. Results are tu
 `columns()`, a dict ready for a data frame.
 """
 
+from pipeline.statistics.chance import binomial_at_least, poisson_at_least
 from pipeline.statistics.clocks import ClockFit, theil_sen_clock
 from pipeline.statistics.control import benjamini_hochberg, poisson_cusum, u_chart
 from pipeline.statistics.limits import mtbf_limits, poisson_limits, proportion_limits, rate_ratio
@@ -30,12 +31,14 @@ __all__ = [
     "SurvivalTable",
     "WeibullFit",
     "benjamini_hochberg",
+    "binomial_at_least",
     "gamma_poisson_shrinkage",
     "kaplan_meier",
     "laplace_test",
     "mean_cumulative_function",
     "military_handbook_test",
     "mtbf_limits",
+    "poisson_at_least",
     "poisson_cusum",
     "poisson_limits",
     "power_law_process",

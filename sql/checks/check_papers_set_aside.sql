@@ -3,7 +3,7 @@
 -- key: feed
 -- reads: core_files, core_set_aside
 with
-files as (select * from core_files where feed in ('tickets', 'machines', 'reels')),
+files as (select * from core_files where feed in ('tickets', 'machines', 'reels', 'rulings')),
 unreadable as (
     select feed, count(*) as aside_count
     from core_set_aside

@@ -1,7 +1,8 @@
--- Pieces whose length is not air in the five states, time on another source, and an early end, to the microsecond.
+-- Pieces whose length is not air in the five states, time on another source, time ruled no air, and an early
+-- end, to the microsecond.
 -- grain: one piece
 -- key: what
--- reads: core_pieces, core_air_spans, core_air_segments, core_early_ends
+-- reads: core_pieces, core_air_spans, core_air_segments, core_early_ends, core_not_air
 with
 pieces as (select * from core_pieces),
 parts as (
@@ -12,6 +13,17 @@ parts as (
     select e.channel, e.piece_started_at_utc, e.ended_early_at_utc, p.ended_at_utc
     from core_early_ends as e
     inner join pieces as p on e.channel = p.channel and e.piece_started_at_utc = p.started_at_utc
+    union all
+    select
+        p.channel,
+        p.started_at_utc,
+        greatest(n.started_at_utc, p.started_at_utc),
+        least(n.ended_at_utc, p.ended_at_utc, coalesce(e.ended_early_at_utc, p.ended_at_utc))
+    from pieces as p
+    inner join core_not_air as n
+        on p.channel = n.channel and n.started_at_utc < p.ended_at_utc and n.ended_at_utc > p.started_at_utc
+    left join core_early_ends as e on p.channel = e.channel and p.started_at_utc = e.piece_started_at_utc
+    where e.ended_early_at_utc is null or n.started_at_utc < e.ended_early_at_utc
 ),
 summed as (
     select channel, piece_started_at_utc, sum(date_diff('microsecond', started_at_utc, ended_at_utc)) as parts_us

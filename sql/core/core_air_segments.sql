@@ -1,9 +1,11 @@
 -- Each piece cut wherever anything changes: the feed, a machine's state, membership, or a word on being in step.
+-- What a ruling says is no air is in none: here states, protect duty and early ends lose it.
 -- grain: one slice of a piece in which nothing changes
 -- key: channel, started_at_utc
--- reads: core_pieces, core_feed, core_piece_states, core_piece_machines, core_members, core_pair_states
+-- reads: core_pieces, core_feed, core_piece_states, core_piece_machines, core_members, core_pair_states, core_not_air
 with
 pieces as (select * from core_pieces),
+not_air as (select * from core_not_air),
 changes as (
     select channel, piece_started_at_utc, started_at_utc as at_utc from core_feed
     union
@@ -26,6 +28,11 @@ changes as (
         and b.machine = w.machine_b
         and w.started_at_utc < a.piece_ended_at_utc
         and (w.ended_at_utc is null or w.ended_at_utc > a.piece_started_at_utc)
+    union
+    select p.channel, p.started_at_utc, unnest([n.started_at_utc, n.ended_at_utc])
+    from pieces as p
+    inner join not_air as n
+        on p.channel = n.channel and n.started_at_utc < p.ended_at_utc and n.ended_at_utc > p.started_at_utc
 ),
 edges as (
     select channel, started_at_utc as piece_started_at_utc, started_at_utc as at_utc from pieces
@@ -35,7 +42,7 @@ edges as (
     inner join changes as c on p.channel = c.channel and p.started_at_utc = c.piece_started_at_utc
     where c.at_utc > p.started_at_utc and c.at_utc < p.ended_at_utc
 ),
-slices as (
+all_slices as (
     select
         p.channel,
         p.transmission,
@@ -46,6 +53,13 @@ slices as (
         ) as ended_at_utc
     from edges as e
     inner join pieces as p on e.channel = p.channel and e.piece_started_at_utc = p.started_at_utc
+),
+slices as (
+    select s.*
+    from all_slices as s
+    left join not_air as n
+        on s.channel = n.channel and n.started_at_utc <= s.started_at_utc and n.ended_at_utc > s.started_at_utc
+    where n.channel is null
 ),
 segments as (
     select

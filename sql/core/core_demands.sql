@@ -5,10 +5,13 @@
 -- reads: core_interruptions, core_rescues, core_members, core_air_spans
 with
 interruptions as (select * from core_interruptions where is_demand),
+numbered as (
+    select *, row_number() over (partition by channel, take_no order by started_at_utc) as nth_of_take from core_rescues
+),
 rescues as (
-    select r.*, row_number() over (partition by r.channel, r.take_no order by r.started_at_utc) as nth_of_take
-    from core_rescues as r
-    where not exists (
+    select r.*
+    from numbered as r
+    where r.nth_of_take = 1 and not exists (
         select 1
         from interruptions as i
         inner join core_air_spans as l
@@ -16,7 +19,7 @@ rescues as (
             and l.state = 'lost'
             and l.started_at_utc >= i.started_at_utc
             and l.ended_at_utc <= i.ended_at_utc
-        where i.channel = r.channel and l.ended_at_utc = r.started_at_utc
+        where i.channel = r.channel and l.ended_at_utc = r.stay_started_at_utc
     )
 ),
 alone as (
@@ -32,7 +35,6 @@ alone as (
                 and m.ended_at_utc > r.started_at_utc
         ) as is_unprotected
     from rescues as r
-    where r.nth_of_take = 1
 ),
 demands as (
     select channel, transmission, started_at_utc as at_utc, machine, interruption_no, is_met, is_healed, is_unprotected

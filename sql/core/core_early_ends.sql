@@ -12,17 +12,23 @@ sound as (
     where feed = 'other' or not (feed = 'standby' or coalesce(feed_state = 'not good', false))
     group by channel, piece_started_at_utc
 ),
+lost as (
+    select a.channel, a.piece_started_at_utc, min(a.started_at_utc) as started_at_utc
+    from core_air_segments as a
+    left join sound as s on a.channel = s.channel and a.piece_started_at_utc = s.piece_started_at_utc
+    where s.channel is null or a.started_at_utc >= s.ended_at_utc
+    group by a.channel, a.piece_started_at_utc
+),
 tails as (
     select
         p.channel,
         p.started_at_utc as piece_started_at_utc,
         p.ended_at_utc as piece_ended_at_utc,
-        coalesce(s.ended_at_utc, p.started_at_utc) as ended_early_at_utc
+        l.started_at_utc as ended_early_at_utc
     from pieces as p
     cross join settings as t
-    left join sound as s on p.channel = s.channel and p.started_at_utc = s.piece_started_at_utc
-    where coalesce(s.ended_at_utc, p.started_at_utc) < p.ended_at_utc
-        and coalesce(s.ended_at_utc, p.started_at_utc) >= p.ended_at_utc - t.tail_time
+    inner join lost as l on p.channel = l.channel and p.started_at_utc = l.piece_started_at_utc
+    where l.started_at_utc >= p.ended_at_utc - t.tail_time
 ),
 feeds as (
     select t.*, a.feed

@@ -1,7 +1,7 @@
 -- The account of every file: rows read = kept + repeats + set aside.
 -- grain: one source file
 -- key: file
--- reads: source_files, raw_events, raw_switches, raw_tickets, raw_bookings, raw_machines, raw_reels, clean_events, clean_switches, clean_tickets, clean_bookings, clean_machines, clean_reels, core_set_aside
+-- reads: source_files, raw_events, raw_switches, raw_tickets, raw_bookings, raw_machines, raw_reels, raw_rulings, clean_events, clean_switches, clean_tickets, clean_bookings, clean_machines, clean_reels, clean_rulings, core_set_aside
 with
 files as (select * from source_files),
 readable as (
@@ -11,6 +11,7 @@ readable as (
     union all select file from raw_bookings
     union all select file from raw_machines
     union all select file from raw_reels
+    union all select file from raw_rulings
 ),
 kept as (
     select file from clean_events
@@ -19,6 +20,7 @@ kept as (
     union all select file from clean_bookings
     union all select file from clean_machines
     union all select file from clean_reels
+    union all select file from clean_rulings
 ),
 marked as (
     select file, 1 as readable, 0 as kept, 0 as aside, 0 as superseded from readable

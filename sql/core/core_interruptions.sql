@@ -1,10 +1,10 @@
 -- Interruptions: the joined stretches of lost air, with what protect did about them.
 -- A demand begins with the feeding machine known not good. Met: covered just before, and ended by a take to a machine
--- that covered. Healed: ended with no take, inside the piece. Open: cut short by the end of the piece, or by the log
--- falling silent. Unprotected: no other machine of the transmission.
+-- that covered. Healed: ended with no take, inside the piece. Open: cut short by the end of the piece, by a stretch
+-- ruled no air, or by the log falling silent. Unprotected: no other machine of the transmission.
 -- grain: one interruption
 -- key: interruption_no
--- reads: core_lost_stretches, core_air_spans, core_air_others, core_pieces, core_early_ends, core_takes, core_members
+-- reads: core_lost_stretches, core_air_spans, core_air_others, core_pieces, core_early_ends, core_takes, core_members, core_not_air
 with
 grouped as (select * from core_lost_stretches),
 covering as (
@@ -47,6 +47,7 @@ judged as (
         g.*,
         g.first_feed <> 'standby' as is_demand,
         g.ended_at_utc = p.ended_at_utc
+        or n.channel is not null
         or (
             not exists (
                 select 1 from ending_takes as t where t.channel = g.channel and t.started_at_utc = g.started_at_utc
@@ -63,6 +64,7 @@ judged as (
         not exists (select 1 from protected as m where m.channel = g.channel and m.started_at_utc = g.started_at_utc) as is_alone
     from grouped as g
     inner join ends as p on g.channel = p.channel and g.last_piece_started_at_utc = p.started_at_utc
+    left join core_not_air as n on g.channel = n.channel and g.ended_at_utc = n.started_at_utc
 ),
 interruptions as (
     select

@@ -1,21 +1,35 @@
--- Lost air on a channel, joined where it lies closer than the merge gap, across pieces too.
+-- Lost air on a channel, joined where it lies closer than the merge gap, across pieces too, but not across what a
+-- ruling says is no air.
 -- grain: one joined stretch
 -- key: channel, started_at_utc
--- reads: core_air_spans, core_settings
+-- reads: core_air_spans, core_not_air, core_settings
 with
 lost as (select * from core_air_spans where state = 'lost'),
 settings as (select * from core_settings),
-spaced as (
+followed as (
     select
         l.*,
         lag(l.ended_at_utc) over (partition by l.channel order by l.started_at_utc) as last_ended_at_utc
     from lost as l
+),
+spaced as (
+    select
+        f.*,
+        exists (
+            select 1
+            from core_not_air as n
+            where n.channel = f.channel
+                and n.started_at_utc >= f.last_ended_at_utc
+                and n.ended_at_utc <= f.started_at_utc
+        ) as is_parted
+    from followed as f
 ),
 numbered as (
     select
         p.*,
         sum(case
             when p.started_at_utc = p.last_ended_at_utc then 0
+            when p.is_parted then 1
             when p.started_at_utc < p.last_ended_at_utc + s.merge_gap_time then 0
             else 1
         end) over (

@@ -2,7 +2,7 @@
 -- to cover again; from the start of lost air to its end. A null time does not apply; false beside it: cut short there.
 -- grain: one interruption or protect switch
 -- key: recovery_no
--- reads: core_recovery_events, core_fault_spans, core_alarms, core_air_spans, core_pieces, core_early_ends
+-- reads: core_recovery_events, core_fault_spans, core_alarms, core_air_spans, core_pieces, core_early_ends, core_not_air
 with
 events as (select * from core_recovery_events),
 air as (
@@ -15,13 +15,24 @@ windows as (
     from core_recovery_events as e
     inner join core_pieces as p on e.channel = p.channel and e.piece_started_at_utc = p.started_at_utc
 ),
-window_ends as (
+not_air as (
+    select e.recovery_no, min(n.started_at_utc) as started_at_utc
+    from events as e
+    inner join core_not_air as n on e.channel = n.channel and n.started_at_utc >= e.started_at_utc
+    group by e.recovery_no
+),
+last_ends as (
     select w.recovery_no, max(coalesce(e.ended_early_at_utc, p.ended_at_utc)) as ended_at_utc
     from windows as w
     inner join core_pieces as p
         on w.channel = p.channel and w.transmission = p.transmission and w.window_started_at_utc = p.window_started_at_utc
     left join core_early_ends as e on p.channel = e.channel and p.started_at_utc = e.piece_started_at_utc
     group by w.recovery_no
+),
+window_ends as (
+    select l.recovery_no, least(l.ended_at_utc, coalesce(n.started_at_utc, l.ended_at_utc)) as ended_at_utc
+    from last_ends as l
+    left join not_air as n on l.recovery_no = n.recovery_no
 ),
 alarmed as (
     select e.recovery_no, min(k.started_at_utc) as started_at_utc
@@ -55,12 +66,15 @@ covered_again as (
     select o.recovery_no, min(greatest(b.started_at_utc, o.settled_at_utc)) as at_utc
     from onsets as o
     inner join windows as w on o.recovery_no = w.recovery_no
+    inner join window_ends as p on o.recovery_no = p.recovery_no
     inner join air as b
         on w.channel = b.channel
         and w.transmission = b.transmission
         and w.window_started_at_utc = b.window_started_at_utc
         and b.ended_at_utc > o.settled_at_utc
+        and b.started_at_utc < p.ended_at_utc
         and b.state = 'covered'
+    where o.settled_at_utc < p.ended_at_utc
     group by o.recovery_no
 ),
 timed as (

@@ -1,8 +1,9 @@
 -- Air taken over by another source: feed on `other` that follows not-good air or was taken with the reason fault. It
 -- belongs to the machine last fed: in the piece, else the one that its take left, else the last on the channel.
--- grain: one stay on `other`
+-- What a ruling says is no air is cut out of it; `stay_started_at_utc` is when the stay on `other` began.
+-- grain: one unbroken part of a stay on `other`
 -- key: channel, started_at_utc
--- reads: core_feed, core_takes, core_air_spans
+-- reads: core_feed, core_takes, core_air_spans, core_not_air
 with
 stays as (
     select
@@ -60,9 +61,45 @@ before_it as (
         and b.state = 'lost'
     where a.ended_at_utc > a.started_at_utc
 ),
-rescues as (
-    select channel, transmission, piece_started_at_utc, started_at_utc, ended_at_utc, machine, take_no
+whole as (
+    select *, started_at_utc as stay_started_at_utc, ended_at_utc as stay_ended_at_utc
     from before_it
     where is_for_fault or follows_lost_air
+),
+edges as (
+    select channel, stay_started_at_utc, stay_started_at_utc as at_utc from whole
+    union
+    select w.channel, w.stay_started_at_utc, unnest([n.started_at_utc, n.ended_at_utc])
+    from whole as w
+    inner join core_not_air as n
+        on w.channel = n.channel
+        and n.started_at_utc < w.stay_ended_at_utc
+        and n.ended_at_utc > w.stay_started_at_utc
+),
+parts as (
+    select
+        w.* exclude (started_at_utc, ended_at_utc),
+        e.at_utc as started_at_utc,
+        coalesce(
+            lead(e.at_utc) over (partition by e.channel, e.stay_started_at_utc order by e.at_utc), w.stay_ended_at_utc
+        ) as ended_at_utc
+    from edges as e
+    inner join whole as w on e.channel = w.channel and e.stay_started_at_utc = w.stay_started_at_utc
+    where e.at_utc >= w.stay_started_at_utc and e.at_utc < w.stay_ended_at_utc
+),
+rescues as (
+    select
+        p.channel,
+        p.transmission,
+        p.piece_started_at_utc,
+        p.started_at_utc,
+        p.ended_at_utc,
+        p.stay_started_at_utc,
+        p.machine,
+        p.take_no
+    from parts as p
+    left join core_not_air as n
+        on p.channel = n.channel and n.started_at_utc <= p.started_at_utc and n.ended_at_utc > p.started_at_utc
+    where n.channel is null
 )
 select * from rescues

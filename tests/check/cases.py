@@ -124,6 +124,17 @@ NAMES = {
         },
         found=('t.csv 2 ticket "F1" is on "VT9"', 't.csv 3 ticket "F2" is on no machine'),
     ),
+    "rulings_that_fit_nothing": Case(
+        sound={"measure_rulings": "file line ruling is_fitting why_not\nr.csv 2 R1 true -"},
+        broken={
+            "measure_rulings": """
+                file   line  ruling  is_fitting  why_not
+                r.csv  2     R1      true        -
+                r.csv  4     R2      false       it_names_no_channel
+            """,
+        },
+        found=('r.csv 4 ruling "R2": it names no channel',),
+    ),
 }
 
 BOOKING_COLUMNS = "file line booking transmission channel machine role started_at_utc ended_at_utc\n"

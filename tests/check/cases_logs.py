@@ -271,16 +271,19 @@ MODELS = {
         ),
     ),
     "pieces_accounted": Case(
-        # 30 min of air, 20 min on another source, 10 min fed till here and then ended 5 s early
+        # 20 min of air, 10 min ruled no air, 20 min on another source, 10 min fed till here and then ended 5 s early;
+        # what is ruled no air outside the piece (till 20:00) and within the early end is not counted
         sound={
             "core_pieces": PIECES.replace("One     X2           21:05          22:00", ""),
-            "core_air_spans": SPAN_COLUMNS + "One 20:00 20:00 20:30 covered\nOne 20:00 20:50 20:59:55 exposed",
+            "core_air_spans": SPAN_COLUMNS + "One 20:00 20:00 20:20 covered\nOne 20:00 20:50 20:59:55 exposed",
             "core_air_segments": "channel piece_started_at_utc started_at_utc ended_at_utc feed\n"
-            "One 20:00 20:30 20:50 other\nOne 20:00 20:00 20:30 VT1",
+            "One 20:00 20:30 20:50 other\nOne 20:00 20:00 20:20 VT1",
             "core_early_ends": "channel piece_started_at_utc ended_early_at_utc\nOne 20:00 20:59:55",
+            "core_not_air": "channel started_at_utc ended_at_utc\nOne 19:50 20:00\nOne 20:20 20:30\n"
+            "One 20:59:57 21:01\nTwo 20:00 20:10",
         },
         broken={
-            "core_air_spans": SPAN_COLUMNS + "One 20:00 20:00 20:30 covered\nOne 20:00 20:50 20:59:54.999999 exposed"
+            "core_air_spans": SPAN_COLUMNS + "One 20:00 20:00 20:20 covered\nOne 20:00 20:50 20:59:54.999999 exposed"
         },
         found=("None None X1 on One at 2031-03-01 20:00:00 UTC: 3600.000000 s of air, and 3599.999999 s in its parts",),
     ),

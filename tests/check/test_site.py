@@ -11,6 +11,7 @@ from pipeline.check import check_site
 from pipeline.check.site import judge_table
 from pipeline.check.suites import TableCheck, read_suites
 from pipeline.ingest import load_site
+from pipeline.measure import measure_site
 from pipeline.model import build_models
 from pipeline.results import CheckOutcome, CheckResult
 from pipeline.settings import read_settings
@@ -46,7 +47,7 @@ B2,X1,One,Moss,,R1,VT2,protect,2031-03-01T20:00:00Z,2031-03-01T20:30:00Z
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The database of the small room, loaded and modelled."""
+    """The database of the small room, loaded, modelled and measured."""
     site = tmp_path_factory.mktemp("site")
     (site / "events").mkdir()
     (site / "site.toml").write_text(TOML, encoding="utf-8")
@@ -55,6 +56,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Store(site / "room.duckdb") as store, store.transaction():
         load_site(site, read_settings(site), store)
         build_models(store)
+        measure_site(store, read_settings(site))
     return site / "room.duckdb"
 
 

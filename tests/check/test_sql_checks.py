@@ -46,7 +46,7 @@ def test_finds_the_planted_rows_and_no_others(tmp_path: Path, check_id: str) -> 
 @pytest.mark.parametrize("check_id", sorted(CHECKS))
 def test_file_is_written_as_the_models_are(check_id: str) -> None:
     check = CHECKS[check_id]
-    tables = set(re.findall(r"\b(?:raw|clean|core|metric|site|source)_\w+", check.sql))
+    tables = set(re.findall(r"\b(?:raw|clean|core|metric|site|source|measure)_\w+", check.sql))
     assert check.sentence.endswith(".")
     assert check.grain
     assert set(check.key) <= {"feed", "file", "line", "what"}

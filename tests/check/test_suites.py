@@ -43,7 +43,7 @@ def test_entry_says_what_it_must(check: SqlCheck | TableCheck) -> None:
     assert len(check.why) > 30
     assert check.touches
     assert set(check.touches) <= set(FIGURES.split())
-    tables = {model.name for model in read_models()} | {"raw_clock_segments", "raw_findings"}
+    tables = {model.name for model in read_models()} | {"raw_clock_segments", "raw_findings", "measure_rulings"}
     assert check.table in tables
     if isinstance(check, SqlCheck):
         assert check.limit >= 0

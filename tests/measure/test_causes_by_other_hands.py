@@ -68,6 +68,7 @@ def test_deciding_words_stand_in_the_ticket() -> None:
         assert each.read.words or not each.is_named, each
 
 
+@pytest.mark.slow
 def test_a_large_pile_is_read_in_seconds() -> None:
     """10,000 tickets, each with a word of its own so that no two are alike; half a minute is for a slow machine."""
     from pipeline.measure.causes import read_cause

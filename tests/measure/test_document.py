@@ -71,6 +71,7 @@ def us(entry: dict[str, Any], name: str) -> int:
     return round(entry[name] * 1_000_000)
 
 
+@pytest.mark.lengthy
 @QUICK
 @given(room=working_rooms() | nasty_rooms())
 def test_sums_hold_to_the_microsecond_in_any_room(store: Store, room: Room) -> None:
@@ -88,6 +89,7 @@ def test_sums_hold_to_the_microsecond_in_any_room(store: Store, room: Room) -> N
         assert by_machine + us(document["standby"], name) == us(document["total"], name)
 
 
+@pytest.mark.lengthy
 @QUICK
 @given(room=working_rooms() | nasty_rooms())
 def test_figures_are_those_of_the_second_reader(store: Store, room: Room) -> None:

@@ -20,6 +20,7 @@ RENAMED = {
     "switches": {"at": "at_utc"},
     "bookings": {"starts": "started_at_utc", "ends": "ended_at_utc"},
     "machines": {},
+    "rulings": {"at": "at_utc", "until": "until_utc"},
 }
 TYPES = {
     "VARCHAR": pl.String,

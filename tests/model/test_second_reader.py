@@ -20,6 +20,7 @@ from tests.model.room_tables import fill_store, open_memory
 from tests.second_reader.reader import Reading, read_room
 from tests.second_reader.records import micros
 from tests.second_reader.rooms import nasty_rooms
+from tests.second_reader.ruled_rooms import ruled_rooms
 from tests.second_reader.sites import Room
 from tests.second_reader.working_rooms import working_rooms
 
@@ -73,7 +74,7 @@ def _rows(store: Store, query: str) -> list[tuple[Any, ...]]:
 
 def by_second_reader(room: Room) -> dict[str, Any]:
     """The same, as the second reader says it."""
-    r: Reading = read_room(room.events, room.switches, room.bookings, room.machines, room.settings)
+    r: Reading = read_room(room.events, room.switches, room.bookings, room.machines, room.settings, room.rulings)
     said: dict[str, Any] = {
         "air": [
             (s.channel, s.transmission, s.piece_start, s.started, s.ended, s.feed, s.state, s.exposed_why, s.elsewhere)
@@ -136,20 +137,27 @@ def many(examples_count: int) -> examples:
     )
 
 
-@many(25)
+@many(8)
 @given(room=working_rooms())
 def test_rooms_that_mostly_work(store: Store, room: Room) -> None:
     hold(store, room)
 
 
-@many(25)
+@many(8)
 @given(room=nasty_rooms())
 def test_rooms_in_which_anything_happens(store: Store, room: Room) -> None:
     hold(store, room)
 
 
 @pytest.mark.slow
+@many(25)
+@given(room=ruled_rooms())
+def test_rooms_with_stretches_ruled_no_air(store: Store, room: Room) -> None:
+    hold(store, room)
+
+
+@pytest.mark.slow
 @many(400)
-@given(room=working_rooms() | nasty_rooms())
+@given(room=working_rooms() | nasty_rooms() | ruled_rooms())
 def test_many_rooms(store: Store, room: Room) -> None:
     hold(store, room)

@@ -118,13 +118,14 @@ def read_room(
     bookings: Iterable[Mapping[str, Any]],
     machines: Iterable[Mapping[str, Any]],
     settings: Mapping[str, Any],
+    rulings: Iterable[Mapping[str, Any]] = (),
 ) -> Reading:
     """Return the reading of a room given as rows kept after loading, each `at` a naive UTC datetime.
 
     Rows may come in any order. Missing keys, None and empty cells are all "not recorded". Settings carry the keys of
-    section 1, all optional but frame_rate.
+    section 1, all optional but frame_rate. Of the rulings only those on what is no air are applied.
     """
-    facts = facts_of(events, switches, bookings, machines, settings)
+    facts = facts_of(events, switches, bookings, machines, settings, rulings)
     times = times_of(facts)
     protect_us, cover_losses = cover_of(facts)
     return Reading(

@@ -84,6 +84,11 @@ class Facts:
     pairs: Mapping[str, str | None]
     rules: Rules
     as_of: int | None
+    not_air: tuple[tuple[str, int, int], ...] = ()  # channel, from, up to: what a person ruled to be no air
+
+    def is_not_air(self, channel: str, at: int) -> bool:
+        """Whether an instant on a channel was ruled to be no air."""
+        return any(where == channel and start <= at < end for where, start, end in self.not_air)
 
 
 @dataclass(frozen=True)
@@ -167,8 +172,12 @@ def facts_of(
     bookings: Iterable[Mapping[str, Any]],
     machines: Iterable[Mapping[str, Any]],
     settings: Mapping[str, Any],
+    rulings: Iterable[Mapping[str, Any]] = (),
 ) -> Facts:
-    """Return the rows typed; the data-as-of time is the latest stamp in events or switches, None without any."""
+    """Return the rows typed; of rulings those on what is no air.
+
+    The data-as-of time is the latest stamp in events or switches, None without any.
+    """
     logged = [Event(micros(r["at"]), r["machine"], r["event"], r.get("value"), _text(r.get("detail"))) for r in events]
     orders = [
         Order(micros(r["at"]), r["action"], r["channel"], _text(r.get("from_machine")), r["to_machine"],
@@ -188,4 +197,9 @@ def facts_of(
         pairs={r["machine"]: _text(r.get("pair")) for r in machines},
         rules=rules_of(settings),
         as_of=max(stamps, default=None),
+        not_air=tuple(
+            (r["channel"], micros(r["at"]), micros(r["until"]))
+            for r in rulings
+            if r["rules"] == "not air" and r["at"] < r["until"]
+        ),
     )

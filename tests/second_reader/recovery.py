@@ -76,11 +76,17 @@ def _joined(facts: Facts) -> list[list[Part]]:
         last = groups[-1][-1] if groups else None
         if last and last.told.piece.channel == part.told.piece.channel:
             gap = part.start - last.end
-            if gap == 0 or gap < facts.rules.merge_gap:
+            if gap == 0 or (gap < facts.rules.merge_gap and not _parted(facts, last, part)):
                 groups[-1].append(part)
                 continue
         groups.append([part])
     return groups
+
+
+def _parted(facts: Facts, last: Part, part: Part) -> bool:
+    """Whether anything between two parts was ruled to be no air."""
+    channel = part.told.piece.channel
+    return any(where == channel and start < part.start and end > last.end for where, start, end in facts.not_air)
 
 
 def _landing(facts: Facts, channel: str, at: int) -> tuple[Told | None, bool]:
@@ -106,7 +112,8 @@ def _interruption(facts: Facts, parts: list[Part]) -> Interruption:
     demand = machine is not None
     restored_by = landed.course.at(end).feed if landed and taken else None
     after = last.told.starting_at(end) if end < last.told.end else None
-    cut_short = end == last.told.end or (not taken and after is not None and after.state == "unknown")
+    is_cut = end == last.told.end or facts.is_not_air(piece.channel, end)
+    cut_short = is_cut or (not taken and after is not None and after.state == "unknown")
     return Interruption(
         channel=piece.channel,
         transmission=piece.transmission,
@@ -135,7 +142,7 @@ def rescue_demands(facts: Facts) -> list[RescuedSpan]:
     spent: set[tuple[str, int]] = set()
     for span in rescued_spans(facts):
         of_demand = any(
-            i.demand and i.channel == span.channel and any(end == span.started for _, end in i.parts)
+            i.demand and i.channel == span.channel and any(end == span.stay_start for _, end in i.parts)
             for i in interruptions_of(facts)
         )
         if not of_demand and (span.channel, span.taken_at) not in spent:
@@ -215,15 +222,17 @@ def _to_cover(facts: Facts, what: Happening, onset: int) -> tuple[int, bool] | N
     if what.interruption:  # lost air joined across windows is looked for in the window where it ended
         last = what.interruption.parts[-1][0]
         one = next(t for t in told(facts) if t.piece.channel == what.channel and t.piece.start <= last < t.end)
+    ruled = [start for where, start, _ in facts.not_air if where == what.channel and start >= what.started]
+    limit = min([_window_end(facts, one.piece), *ruled])
     again = [
         max(over, i.start)
         for t in _same_stretch(facts, one.piece)
         for i in t.intervals
         if i.state == "covered" and i.end > over
     ]
-    if again:
+    if again and min(again) < limit:
         return min(again) - onset, True
-    return _window_end(facts, one.piece) - onset, False
+    return limit - onset, False
 
 
 def times_of(facts: Facts) -> Times:

@@ -35,6 +35,7 @@ class Room:
     switches: tuple[Row, ...]
     bookings: tuple[Row, ...]
     machines: tuple[Row, ...]
+    rulings: tuple[Row, ...] = ()
 
 
 def _cell(value: Any) -> str:

@@ -20,6 +20,7 @@ class Told:
     course: Course
     intervals: tuple[Interval, ...]
     end: int
+    away: tuple[Interval, ...]  # feed on `other`, also where it was ruled to be no air
 
     @property
     def piece(self) -> Piece:
@@ -72,6 +73,8 @@ def _breakpoints(facts: Facts, piece: Piece) -> list[int]:
     stamps |= {o.at for o in facts.orders}
     for b in facts.bookings:
         stamps |= {b.starts - facts.rules.lead, b.starts, b.ends}
+    for channel, start, end in facts.not_air:
+        stamps |= {start, end} if channel == piece.channel else set()
     return sorted(s for s in stamps if piece.start <= s <= piece.end)
 
 
@@ -117,9 +120,11 @@ def told(facts: Facts) -> tuple[Told, ...]:
     """Return every piece with its states, by channel and start."""
     found = []
     for course in courses_of(facts):
-        intervals = _intervals(facts, course)
+        everything = _intervals(facts, course)
+        intervals = [i for i in everything if not facts.is_not_air(course.piece.channel, i.start)]
         end = _real_end(facts, course, intervals)
-        found.append(Told(course, tuple(i for i in intervals if i.end <= end), end))
+        away = tuple(i for i in everything if i.feed == OTHER and i.end <= end)
+        found.append(Told(course, tuple(i for i in intervals if i.end <= end), end, away))
     return tuple(found)
 
 
@@ -134,33 +139,41 @@ class RescuedSpan:
     machine: str | None
     taken_at: int
     unprotected: bool
+    stay_start: int  # where the stay on `other` began, earlier than `started` where that was ruled to be no air
 
 
-def _rescued(facts: Facts, one: Told, stay_start: int, stay_end: int) -> RescuedSpan | None:
+def _rescued(facts: Facts, one: Told, stay: list[Interval]) -> list[RescuedSpan]:
+    """Return the parts of a stay that are a rescue, without what was ruled to be no air."""
+    stay_start = stay[0].start
     since = one.course.at(stay_start).since
     before = one.ending_at(stay_start)
     after_lost = before is not None and before.state == "lost"
     if since is None or not (after_lost or since.reason == "fault"):
-        return None
+        return []
     machine = since.left if since.left not in (STANDBY, OTHER) else None
     piece = one.piece
-    alone = not members(facts, piece, stay_start) - {machine}
-    return RescuedSpan(piece.channel, piece.transmission, stay_start, stay_end, machine, since.at, alone)
+    spans: list[tuple[int, int]] = []
+    for i in (i for i in stay if not facts.is_not_air(piece.channel, i.start)):
+        start = spans.pop()[0] if spans and spans[-1][1] == i.start else i.start
+        spans.append((start, i.end))
+    return [
+        RescuedSpan(
+            piece.channel, piece.transmission, start, end, machine, since.at,
+            not members(facts, piece, start) - {machine}, stay_start,
+        )
+        for start, end in spans
+    ]  # fmt: skip
 
 
 def rescued_spans(facts: Facts) -> list[RescuedSpan]:
-    """Return the stays on `other` that count as rescues, one for each piece."""
+    """Return the stays on `other` that count as rescues, piece by piece."""
     found = []
     for one in told(facts):
-        off = [i for i in one.intervals if i.feed == OTHER]
-        starts = [i for i in off if not any(j.end == i.start for j in off)]
-        for first in starts:
-            end = first.end
-            while any(i.start == end for i in off):
-                end = next(i.end for i in off if i.start == end)
-            span = _rescued(facts, one, first.start, end)
-            if span:
-                found.append(span)
+        for first in (i for i in one.away if not any(j.end == i.start for j in one.away)):
+            stay = [first]
+            while following := [i for i in one.away if i.start == stay[-1].end]:
+                stay += following
+            found += _rescued(facts, one, stay)
     return found
 
 
@@ -207,7 +220,7 @@ def cover_of(facts: Facts) -> tuple[dict[str, int], dict[str, int]]:
 def _cover_lost(facts: Facts, piece: Piece, left: Interval, right: Interval) -> list[str]:
     if not left.verdict or left.state != "covered" or right.state not in ("unproved", "exposed"):
         return []  # lost and unknown: the feeding machine did not stay good
-    if left.feed != right.feed:
+    if left.feed != right.feed or left.end != right.start:
         return []
     at = right.start
 

@@ -75,7 +75,8 @@ def _switch(facts: Facts, piece: Piece, chain: Sequence[Change]) -> Switch | Non
     first, last = chain[0], chain[-1]
     source, to = str(first.left), last.to
     both = source in members(facts, piece, first.at) and to in members(facts, piece, last.at)
-    if source == to or not both:
+    ruled_out = facts.is_not_air(piece.channel, first.at) or facts.is_not_air(piece.channel, last.at)
+    if source == to or not both or ruled_out:
         return None
     kind = _kind(facts, piece, chain)
     return Switch(piece.channel, piece.transmission, first.at, source, to, kind, last.at, piece)
