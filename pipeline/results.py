@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 LoadAction = Literal["loaded", "unchanged", "changed", "grown", "read again", "gone", "withdrawn", "readmitted"]
@@ -63,3 +63,28 @@ class CheckResult:
 
     is_stopped: bool
     results: tuple[CheckOutcome, ...]
+
+
+@dataclass(frozen=True)
+class Scope:
+    """A group of figures.json; an empty part means all. ``cause`` is "top: second", or "top" where there is no second.
+
+    Groups are: nothing (the total), a month, a channel, a machine, a month and a channel; a file (its account of rows);
+    a cause, in all or of a month; a pattern ("kind: name", such as "reel: K1705-1A").
+    """
+
+    month: str = ""
+    channel: str = ""
+    machine: str = ""
+    file: str = ""
+    cause: str = ""
+    pattern: str = ""
+
+    @property
+    def named(self) -> dict[str, str]:
+        """The parts that are not empty, by name."""
+        return {part.name: getattr(self, part.name) for part in fields(self) if getattr(self, part.name)}
+
+    def __str__(self) -> str:
+        """Such as "month 2031-03, channel Night"; of everything "the whole site"."""
+        return ", ".join(f"{name} {value}" for name, value in self.named.items()) or "the whole site"

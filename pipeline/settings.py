@@ -23,7 +23,8 @@ THRESHOLDS: dict[str, float] = {
     "ticket_window_h": 24.0,
 }
 REQUIRED = ("name", "timezone", "day_starts", "frame_rate")
-KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS)
+SHOWN = ("show_persons",)  # what pages and answers may show
+KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN)
 INPUTS = (
     "feeds",
     "renumbered",
@@ -37,7 +38,10 @@ LARGEST = 1_000_000_000  # seconds: thirty years, and room for every sum with an
 
 @dataclass(frozen=True)
 class Settings:
-    """One site's settings. Seconds end in ``_s``, hours in ``_h``; ``day_starts`` is local wall time, "HH:MM"."""
+    """One site's settings. Seconds end in ``_s``, hours in ``_h``; ``day_starts`` is local wall time, "HH:MM".
+
+    ``show_persons``: names of persons stand where rows are shown; else they are masked.
+    """
 
     name: str
     timezone: str
@@ -52,6 +56,7 @@ class Settings:
     start_delay_s: float
     incident_gap_s: float
     ticket_window_h: float
+    show_persons: bool = False
 
     @property
     def zone(self) -> ZoneInfo:
@@ -87,6 +92,7 @@ def read_settings(site: Path) -> Settings:
         frame_rate=frame_rate,
         sync_tolerance_s=_number(values.get("sync_tolerance_s", 1 / frame_rate), "sync_tolerance_s"),
         **{key: _number(values.get(key, default), key) for key, default in THRESHOLDS.items()},
+        show_persons=_truth(values.get("show_persons", False), "show_persons"),
     )
 
 
@@ -149,6 +155,12 @@ def _wall_time(value: object) -> str:
         return datetime.strptime(str(text), "%H:%M").strftime("%H:%M")  # noqa: DTZ007 - a wall time has no zone
     except ValueError:
         raise wrong_setting(FILE, "day_starts", value, 'a wall time such as "06:00"') from None
+
+
+def _truth(value: object, key: str) -> bool:
+    if isinstance(value, bool):
+        return value
+    raise wrong_setting(FILE, key, value, "true or false, without quotes")
 
 
 def _number(value: object, key: str, *, is_above_zero: bool = False) -> float:

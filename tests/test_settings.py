@@ -41,8 +41,15 @@ def test_the_smallest_file_gives_the_defaults(tmp_path: Path) -> None:
     """One frame of 25 a second is 0.04 s."""
     row = settings(tmp_path, SMALLEST).row()
     named = {"name": "Northgate tape room", "timezone": "Europe/Stockholm", "day_starts": "00:00", "frame_rate": 25.0}
-    assert row == named | {"sync_tolerance_s": 0.04} | DEFAULTS
-    assert all(isinstance(value, float | str) for value in row.values())
+    assert row == named | {"sync_tolerance_s": 0.04, "show_persons": False} | DEFAULTS
+    assert all(isinstance(value, float | str) for key, value in row.items() if key != "show_persons")
+
+
+def test_persons_are_shown_only_where_the_site_says_so(tmp_path: Path) -> None:
+    """Not named: not shown. A truth value and nothing else: "false" in quotes would be true to many a program."""
+    assert settings(tmp_path, SMALLEST).show_persons is False
+    assert settings(tmp_path, with_line("show_persons = true")).show_persons is True
+    assert settings(tmp_path, with_line("show_persons = false")).show_persons is False
 
 
 @pytest.mark.parametrize("key", [*DEFAULTS, "sync_tolerance_s"])
@@ -84,6 +91,7 @@ def test_settings_are_frozen(tmp_path: Path) -> None:
         "frame_rate = 0", "frame_rate = -25", 'frame_rate = "25"', "frame_rate = true", "frame_rate = nan",
         "frame_rate = inf", "lead_s = -1", 'lead_s = "10"', "lead_s = true", "tail_s = nan", "merge_gap_s = inf",
         "sync_tolerance_s = -0.04", "carry_s = [1]",
+        'show_persons = "false"', 'show_persons = "true"', "show_persons = 1", "show_persons = 0", 'show_persons = ""',
         "lead_s = 1e300", f"frame_rate = 1{'0' * 400}",  # more than an instant or a double can take
     ],
 )  # fmt: skip
