@@ -20,8 +20,10 @@ lint: $(VENV)/.installed-test
 quick: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow and not browser"
 
+# The violence keeps both cores busy by itself.
 slow: $(VENV)/.installed-test
-	$(BIN)/python -m pytest -m "slow or browser"
+	$(BIN)/python -m pytest -m "slow or browser" tests/test_safety.py
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "slow or browser" --ignore tests/test_safety.py
 
 # The invented room, written anew from its seed; `git diff` then says whether anything moved.
 sample: $(VENV)/.installed

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.errors import StoreError
-from pipeline.flow import DATABASE
+from pipeline.places import DATABASE
 from pipeline.store import Store
 
 FILES = """
@@ -48,7 +48,7 @@ def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
     Raises:
         StoreError: there was none yet.
     """
-    with _open(site, database) as store:
+    with open_last_run(site, database) as store:
         figures: dict[str, Any] = json.loads(store.value("select figures from run_seal"))
         return figures
 
@@ -59,7 +59,7 @@ def read_files(site: Path, database: Path | None = None) -> pl.DataFrame:
     Raises:
         StoreError: there was no run yet.
     """
-    with _open(site, database) as store:
+    with open_last_run(site, database) as store:
         return store.read(FILES)
 
 
@@ -69,7 +69,7 @@ def read_history(site: Path, database: Path | None = None) -> pl.DataFrame:
     Raises:
         StoreError: there was no run yet.
     """
-    with _open(site, database) as store:
+    with open_last_run(site, database) as store:
         return store.read(HISTORY)
 
 
@@ -79,7 +79,7 @@ def read_withdrawn(site: Path, database: Path | None = None) -> pl.DataFrame:
     Raises:
         StoreError: there was no run yet.
     """
-    with _open(site, database) as store:
+    with open_last_run(site, database) as store:
         return store.read(WITHDRAWN)
 
 
@@ -91,11 +91,16 @@ def read_set_aside(
     Raises:
         StoreError: there was no run yet.
     """
-    with _open(site, database) as store:
+    with open_last_run(site, database) as store:
         return store.read(SET_ASIDE, [feed, feed, file, file, reason])
 
 
-def _open(site: Path, database: Path | None) -> Store:
+def open_last_run(site: Path, database: Path | None = None) -> Store:
+    """The database of ``site`` as its last run left it, open for reading only.
+
+    Raises:
+        StoreError: there was no run yet, or another process holds the file.
+    """
     path = database if database is not None else site / DATABASE
     if not path.is_file():
         raise StoreError(f"{path} does not exist. Run airhours run {site} first.")

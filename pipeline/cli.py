@@ -142,6 +142,53 @@ def figures_command(site: Site, database: Database = None) -> None:
     print(json.dumps(read_figures(site, database), indent=1, ensure_ascii=False))
 
 
+@app.command("lines")
+def lines_command(
+    site: Site,
+    figure: Annotated[str, typer.Argument(help="Its name; without one the names are listed.", metavar="[FIGURE]")] = "",
+    *,
+    month: Annotated[str, typer.Option("--month", help="Of this month, such as 2031-03.")] = "",
+    channel: Annotated[str, typer.Option("--channel", help="Of this channel.")] = "",
+    machine: Annotated[str, typer.Option("--machine", help="Of this machine.")] = "",
+    file: Annotated[str, typer.Option("--file", help="Of this file, as airhours loaded names it.")] = "",
+    cause: Annotated[str, typer.Option("--cause", help='Of this cause, such as "top: second".')] = "",
+    pattern: Annotated[str, typer.Option("--pattern", help='Of what comes back, such as "reel: K1705-1A".')] = "",
+    limit: Annotated[int, typer.Option("--limit", help="Lines to print; 0 for all.", min=0)] = SHOWN,
+    database: Database = None,
+    as_json: AsJson = False,
+) -> None:
+    """List what FIGURE of SITE is added up from, each line with the source rows that prove where it begins and ends."""
+    from pipeline.evidence import Scope  # noqa: PLC0415
+    from pipeline.lines_answers import answer_lines  # noqa: PLC0415
+
+    scope = Scope(month, channel, machine, file, cause, pattern)
+    answer = answer_lines(site, figure, scope, limit=limit, database=database)
+    print(json.dumps(answer.data) if as_json else answer.text)
+
+
+@app.command("incident")
+def incident_command(
+    site: Site,
+    incident: Annotated[str, typer.Argument(help="Its id, as pages name it; or name a time.", metavar="ID")] = "",
+    at: Annotated[str, typer.Option("--at", help="A minute or second, as the site's clocks showed it.")] = "",
+    until: Annotated[str, typer.Option("--until", help="To which time; without it that minute or second.")] = "",
+    channel: Annotated[str, typer.Option("--channel", help="The channel that was watched then.")] = "",
+    out: Out = None,
+    database: Database = None,
+    as_json: AsJson = False,
+) -> None:
+    """Tell one incident of SITE, or what a time on a channel holds, with its lines, and write its page."""
+    from pipeline.incident_answers import Question, answer_incident  # noqa: PLC0415
+
+    answer = answer_incident(site, Question(incident, at, until, channel), out=out, database=database)
+    if as_json:
+        print(json.dumps({**answer.data, "page": str(answer.page)}))
+        return
+    print(f"{answer.text}\n\npage {answer.page}")
+    if not answer.has_run:
+        print(f"Pages it links to are not there: airhours run {site} --out {answer.page.parent} writes them.")
+
+
 @app.command("map")
 def map_command(
     file: Annotated[Path, typer.Argument(help="A file as the room exports it.", show_default=False)],

@@ -15,12 +15,11 @@ from typing import Any
 from pipeline import outputs
 from pipeline.errors import FeedError
 from pipeline.ingest import Progress, load_site, put_back, with_rows_set_aside, withdraw
+from pipeline.places import DATABASE, REPORTS
 from pipeline.results import LoadResult
 from pipeline.settings import Settings, read_settings
 from pipeline.store import Store
 
-DATABASE = "airhours.duckdb"
-REPORTS = "reports"
 FRESH = ("loaded", "changed", "grown", "read again")
 LEFT = ("gone", "withdrawn")
 TOLD = {
@@ -103,8 +102,8 @@ def _work(store: Store, settings: Settings, seal: str) -> tuple[dict[str, Any], 
     from pipeline.model import build_models  # noqa: PLC0415
 
     build_models(store)
-    checked = check_site(store)
     figures = measure_site(store, settings)
+    checked = check_site(store)  # after measuring: that a ruling fits nothing is known only then
     store.run("create or replace table run_seal (seal varchar, is_stopped boolean, figures varchar)")
     store.run("insert into run_seal values (?, ?, '{}')", [seal, checked.is_stopped])
     _remember(store, figures)
@@ -130,10 +129,12 @@ def _as_before(store: Store, target: Path, load: LoadResult, narrate: Narrate) -
 
 
 def _publish(store: Store, settings: Settings, figures: dict[str, Any], target: Path, seal: str) -> Path:
-    from pipeline.render import render_reports  # noqa: PLC0415 - see _work
+    from pipeline.evidence import open_evidence  # noqa: PLC0415 - see _work
+    from pipeline.render import render_reports  # noqa: PLC0415
 
     try:
-        rendered = render_reports(store, settings, figures, target)
+        evidence = open_evidence(store, figures, shows_persons=settings.show_persons)
+        rendered = render_reports(store, settings, figures, target, evidence=evidence)
         # What the pages compare is part of the figures, so that figures.json holds every figure shown.
         figures["comparisons"] = rendered.comparisons
         _remember(store, figures)

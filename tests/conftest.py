@@ -1,9 +1,19 @@
-"""The same generated rooms in every run: a test that passed on this tree passes on it again."""
+"""The same generated rooms in every run: a test that passed on this tree passes on it again.
+
+A test of generated examples that takes long is marked `lengthy`: with a quarter of its examples it is one of the
+everyday part, with all of them one of the slow part.
+"""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+
 import hypothesis
+import pytest
 from hypothesis.internal.conjecture import providers
+
+from tests.safety.servers import Server
 
 hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None, database=None)
 hypothesis.settings.load_profile("fixed")
@@ -12,3 +22,41 @@ hypothesis.settings.load_profile("fixed")
 # tests ran before. There is no setting for it; where the name is gone, the engine's own way stays.
 if hasattr(providers, "_get_local_constants"):
     providers._get_local_constants = lambda: providers._local_constants
+
+SHARE = 4
+
+
+@pytest.fixture(scope="session")
+def examples_share() -> None:
+    """Given its values by `pytest_generate_tests`."""
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    if metafunc.definition.get_closest_marker("lengthy"):
+        metafunc.fixturenames.append("examples_share")
+        metafunc.parametrize("examples_share", ["few", pytest.param("all", marks=pytest.mark.slow)], indirect=False)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
+    function = getattr(item, "obj", None)
+    whole = getattr(function, "_hypothesis_internal_use_settings", None)
+    is_few = whole is not None and "callspec" in vars(item) and item.callspec.params.get("examples_share") == "few"
+    if not is_few:
+        return (yield)
+    few = -(-whole.max_examples // SHARE)
+    function._hypothesis_internal_use_settings = hypothesis.settings(whole, max_examples=few)
+    try:
+        return (yield)
+    finally:
+        function._hypothesis_internal_use_settings = whole
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A warmed process that runs the command for all tests of a worker."""
+    if sys.platform == "win32":
+        pytest.skip("forks")
+    opened = Server(tmp_path_factory.mktemp("server") / "temporary")
+    yield opened
+    opened.close()

@@ -8,20 +8,38 @@ import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.safety.room import write_room
+from tests.safety.servers import Server
 from tests.test_flow import copy_room
 
+Airhours = Callable[..., subprocess.CompletedProcess[str]]
 RUN = "import sys; from pipeline.cli import main; sys.argv[0] = 'airhours'; main()"
 ROOT = Path(__file__).resolve().parent.parent
 
 
-def airhours(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-    """Run the command in a process of its own."""
+def in_own_process(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """The command as a user types it; each costs the loading of the libraries."""
     command = [sys.executable, "-c", RUN, *map(str, arguments)]
     return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False, timeout=120)
+
+
+@pytest.fixture(scope="session")
+def airhours(request: pytest.FixtureRequest) -> Airhours:
+    """The same from its arguments to its status, forked from a process that has loaded the libraries already."""
+    if sys.platform == "win32":
+        return in_own_process
+    server: Server = request.getfixturevalue("server")
+
+    def forked(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+        ran = server.command(*arguments, is_counted=False)
+        return subprocess.CompletedProcess(arguments, ran.status, ran.stdout, ran.stderr)
+
+    return forked
 
 
 @pytest.fixture
@@ -41,17 +59,17 @@ def refuses(result: subprocess.CompletedProcess[str], *words: str) -> None:
 
 
 def test_a_run_prints_the_page_to_open_and_figures_come_back(site: Path) -> None:
-    result = airhours("run", site)
+    result = in_own_process("run", site)
     assert result.returncode == 0, result.stderr
     assert result.stdout.splitlines()[-1] == f"open {site / 'reports' / 'index.html'}"
     assert (site / "reports" / "index.html").is_file()
-    as_json = airhours("run", site, "--json", "--quiet")
+    as_json = in_own_process("run", site, "--json", "--quiet")
     assert json.loads(as_json.stdout)["is_changed"] is False
-    figures = json.loads(airhours("figures", site).stdout)
+    figures = json.loads(in_own_process("figures", site).stdout)
     assert figures["total"] == json.loads(as_json.stdout)["total"]
 
 
-def test_no_folder_and_no_settings(tmp_path: Path) -> None:
+def test_no_folder_and_no_settings(airhours: Airhours, tmp_path: Path) -> None:
     refuses(airhours("run", tmp_path / "nowhere"), "nowhere", "is not a folder")
     refuses(airhours("run", tmp_path), "site.toml")
 
@@ -67,7 +85,9 @@ def test_no_folder_and_no_settings(tmp_path: Path) -> None:
         ("frame_rate = 25", "frame_rate 25", ("TOML",)),
     ],
 )
-def test_settings_that_are_not_allowed(site: Path, old: str, new: str, words: tuple[str, ...]) -> None:
+def test_settings_that_are_not_allowed(
+    airhours: Airhours, site: Path, old: str, new: str, words: tuple[str, ...]
+) -> None:
     path = site / "site.toml"
     text = path.read_text(encoding="utf-8")
     assert old in text
@@ -77,38 +97,38 @@ def test_settings_that_are_not_allowed(site: Path, old: str, new: str, words: tu
 
 
 @pytest.mark.parametrize("feed", ["switches.csv", "tickets.csv", "bookings.csv"])
-def test_a_required_feed_that_is_missing_or_empty(site: Path, feed: str) -> None:
+def test_a_required_feed_that_is_missing_or_empty(airhours: Airhours, site: Path, feed: str) -> None:
     (site / feed).write_bytes(b"")
     refuses(airhours("run", site), feed, "empty")
     (site / feed).unlink()
     refuses(airhours("run", site), feed.removesuffix(".csv"))
 
 
-def test_no_events_at_all(site: Path) -> None:
+def test_no_events_at_all(airhours: Airhours, site: Path) -> None:
     shutil.rmtree(site / "events")
     refuses(airhours("run", site), "events")
     assert not (site / "airhours.duckdb").exists()
     assert not (site / "reports").exists()
 
 
-def test_a_wrong_column_is_named_with_what_was_meant(site: Path) -> None:
+def test_a_wrong_column_is_named_with_what_was_meant(airhours: Airhours, site: Path) -> None:
     path = site / "tickets.csv"
     path.write_bytes(path.read_bytes().replace(b"machine", b"machne", 1))
     refuses(airhours("run", site), "tickets.csv", '"machine"', "machne", "Did you mean")
 
 
-def test_an_out_folder_that_cannot_be_written(site: Path, tmp_path: Path) -> None:
+def test_an_out_folder_that_cannot_be_written(airhours: Airhours, site: Path, tmp_path: Path) -> None:
     blocked = tmp_path / "a file"
     blocked.write_text("not a folder", encoding="utf-8")
     refuses(airhours("run", site, "--out", blocked / "reports"), "a file", "cannot be written")
 
 
-def test_a_database_that_is_something_else(site: Path) -> None:
+def test_a_database_that_is_something_else(airhours: Airhours, site: Path) -> None:
     (site / "airhours.duckdb").write_text("a shopping list, long enough to be looked at\n" * 400, encoding="utf-8")
     refuses(airhours("run", site), "airhours.duckdb")
 
 
-def test_a_database_that_another_run_holds(site: Path, tmp_path: Path) -> None:
+def test_a_database_that_another_run_holds(airhours: Airhours, site: Path, tmp_path: Path) -> None:
     hold = (
         "import sys, time; from pathlib import Path; from pipeline.store import Store\n"
         "with Store(Path(sys.argv[1])): print('held', flush=True); time.sleep(60)"
@@ -125,13 +145,15 @@ def test_a_database_that_another_run_holds(site: Path, tmp_path: Path) -> None:
         holder.wait()
 
 
-def test_questions_before_any_run(site: Path) -> None:
+def test_questions_before_any_run(airhours: Airhours, site: Path) -> None:
     for command in ("figures", "loaded", "setaside"):
         refuses(airhours(command, site), "does not exist", f"airhours run {site}")
 
 
-def test_what_is_set_aside_is_listed_and_retried_after_mending(site: Path) -> None:
+@pytest.mark.slow
+def test_what_is_set_aside_is_listed_and_retried_after_mending(airhours: Airhours, tmp_path: Path) -> None:
     """A row whose time is written day first is set aside; with date_order in site.toml it is kept."""
+    site = write_room(tmp_path / "site")
     with (site / "tickets.csv").open("a", encoding="utf-8") as tickets:
         tickets.write("T-LATE,VT1,31/03/2031 10:00,,,<b>no picture</b>,,,,,,,\n")
     assert airhours("run", site, "--quiet").returncode == 0
@@ -151,7 +173,9 @@ def test_what_is_set_aside_is_listed_and_retried_after_mending(site: Path) -> No
     assert airhours("setaside", site, "--reason", "31/03/2031").stdout == "0 rows set aside\n"
 
 
-def test_a_file_is_withdrawn_and_taken_in_again(site: Path) -> None:
+@pytest.mark.slow
+def test_a_file_is_withdrawn_and_taken_in_again(airhours: Airhours, tmp_path: Path) -> None:
+    site = write_room(tmp_path / "site")
     airhours("run", site, "--quiet")
     whole = airhours("figures", site).stdout
     loaded = json.loads(airhours("loaded", site, "--json").stdout)
@@ -172,7 +196,7 @@ def test_a_file_is_withdrawn_and_taken_in_again(site: Path) -> None:
     ]
 
 
-def test_a_file_is_looked_at_and_a_site_laid_out(tmp_path: Path) -> None:
+def test_a_file_is_looked_at_and_a_site_laid_out(airhours: Airhours, tmp_path: Path) -> None:
     refuses(airhours("map", tmp_path / "nothing.csv"), "nothing.csv")
     export = tmp_path / "faults.csv"
     export.write_text("Ticket;Machine;Opened\nT1;VT1;13/03/2031 20:00\nT2;VT1;14/03/2031 20:00\n", encoding="utf-8")
@@ -188,16 +212,16 @@ def test_a_file_is_looked_at_and_a_site_laid_out(tmp_path: Path) -> None:
 
 def test_bad_usage_is_status_two_without_a_traceback() -> None:
     for arguments, word in ((("run",), "site"), (("runn",), "runn"), (("run", "a", "--nonsense"), "--nonsense")):
-        result = airhours(*arguments)
+        result = in_own_process(*arguments)
         refuses(result, word, "airhours --help")
         assert len(result.stderr.splitlines()) == 1
 
 
 def test_no_command_at_all_shows_the_help() -> None:
-    result = airhours()
+    result = in_own_process()
     assert result.returncode == 0
     assert "run" in result.stdout
-    assert airhours("--version").stdout.startswith("airhours ")
+    assert in_own_process("--version").stdout.startswith("airhours ")
 
 
 def test_help_is_quick_because_it_loads_no_library() -> None:
@@ -210,7 +234,7 @@ def test_help_is_quick_because_it_loads_no_library() -> None:
 
 @pytest.mark.slow
 def test_a_run_killed_at_any_moment_leaves_the_next_one_whole(site: Path, tmp_path: Path) -> None:
-    whole = airhours("run", site, "--out", tmp_path / "whole", "--database", tmp_path / "whole.duckdb", "--json")
+    whole = in_own_process("run", site, "--out", tmp_path / "whole", "--database", tmp_path / "whole.duckdb", "--json")
     wanted = (tmp_path / "whole" / "data" / "figures.json").read_bytes()
     assert whole.returncode == 0
     for tenths in range(3, 60, 6):
@@ -219,11 +243,12 @@ def test_a_run_killed_at_any_moment_leaves_the_next_one_whole(site: Path, tmp_pa
         time.sleep(tenths / 10)
         process.kill()
         process.wait()
-    assert airhours("run", site).returncode == 0
+    assert in_own_process("run", site).returncode == 0
     assert (site / "reports" / "data" / "figures.json").read_bytes() == wanted
 
 
-def test_a_stop_check_that_fails_is_status_one_and_on_the_first_page(site: Path) -> None:
+@pytest.mark.slow
+def test_a_stop_check_that_fails_is_status_one_and_on_the_first_page(airhours: Airhours, site: Path) -> None:
     """Two machines booked for air at once for an hour: nobody can say which was meant, and figures hang on it."""
     bookings = site / "bookings.csv"
     lines = bookings.read_text(encoding="utf-8").splitlines()

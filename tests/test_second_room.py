@@ -15,8 +15,9 @@ from typing import Any
 
 import pytest
 
-from pipeline.flow import DATABASE, run_site
-from pipeline.ingest.feeds import FEEDS, Feed
+from pipeline.flow import run_site
+from pipeline.ingest.feeds import EXPORTED, Feed
+from pipeline.places import DATABASE
 from pipeline.store import Store
 from sample_logs.foreign.acting import Acted, act_all
 from sample_logs.foreign.answer import true_answer
@@ -152,7 +153,7 @@ def test_the_rooms_own_spellings_change_no_figure(foreign: Figures, twin: Figure
         assert foreign[name] == twin[name], name
 
 
-@pytest.mark.parametrize("feed", FEEDS, ids=lambda feed: feed.name)
+@pytest.mark.parametrize("feed", EXPORTED, ids=lambda feed: feed.name)
 def test_every_kept_row_says_the_same(
     feed: Feed, foreign: Figures, twin: Figures, foreign_site: Path, twin_site: Path
 ) -> None:

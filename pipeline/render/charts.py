@@ -20,6 +20,7 @@ FIELDS = {
 }
 WIDTH = 560
 SMALL_AIR_S = 360_000  # 100 h
+BARS_AT_MOST = 60  # in one chart; a taller one is no picture, and the library that draws breaks at some thousands
 Groups = Sequence[Mapping[str, Any]]
 
 
@@ -28,7 +29,8 @@ def _data(rows: Sequence[Mapping[str, Any]]) -> alt.InlineData:
 
 
 def hours_bar(groups: Groups, key: str, name: str) -> Figure:
-    """Air hours by state, a bar a group; below it only what was not covered, on a scale of its own."""
+    """Air hours by state, a bar a group; below it only what was not covered, on a scale of its own. Bounded."""
+    groups, left_out = most_air(groups, key)
     rows = [
         {"group": group[key], "state": state, "h": group[field] / 3600, "order": order}
         for group in groups
@@ -45,7 +47,7 @@ def hours_bar(groups: Groups, key: str, name: str) -> Figure:
     )
     caption = (
         "Air hours by state. The lower bars repeat what was not covered on a scale of its own; what is not known is "
-        "drawn as a gap and is neither calm nor lost."
+        f"drawn as a gap and is neither calm nor lost.{left_out}"
     )
     return drawn(chart, name, f"Air hours by state. {says}.", caption)
 
@@ -149,7 +151,8 @@ def cause_name(cause: Mapping[str, Any]) -> str:
 
 
 def transport_rates(machines: Groups, mean: float | None, name: str) -> Figure:
-    """Each transport's rate with exact limits beside the room's own, in register order: no ranking."""
+    """Each transport's rate with exact limits beside the room's own, in register order: no ranking. Bounded."""
+    machines, left_out = most_air(machines, "machine")
     rows = [
         {
             "machine": machine["machine"],
@@ -163,10 +166,20 @@ def transport_rates(machines: Groups, mean: float | None, name: str) -> Figure:
     caption = (
         "Protect switches away from each transport per 1,000 air h, with exact 95 % limits, in register order by pair. "
         "Dashed: the room's own rate; diamonds: less than 100 air h. A line that leaves the frame goes on: the numbers "
-        "are in the table below."
+        f"are in the table below.{left_out}"
     )
     chart = styled(_rate_layers(rows, mean))
     return drawn(chart, name, f"Rates by transport. The room: {mean or 0:.1f}. {says}.", caption)
+
+
+def most_air(groups: Groups, key: str) -> tuple[Groups, str]:
+    """The groups with most air time, as many as a chart holds, in their own order, and a sentence on those left out."""
+    if len(groups) <= BARS_AT_MOST:
+        return groups, ""
+    most = sorted(groups, key=lambda group: (-group["air_s"], group[key]))[:BARS_AT_MOST]
+    kept = {group[key] for group in most}
+    left_out = f" Drawn are the {BARS_AT_MOST} with most air time of {len(groups):,}; the table has them all."
+    return [group for group in groups if group[key] in kept], left_out
 
 
 def _rate_layers(rows: Sequence[Mapping[str, Any]], mean: float | None) -> alt.TopLevelMixin:

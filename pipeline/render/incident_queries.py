@@ -1,6 +1,7 @@
-"""The selects behind the incidents' pages: each reads the windows of all incidents at once, always in one order.
+"""The selects behind the incidents' pages: each reads the windows of all shown incidents at once, always in one order.
 
-What people are called is not selected, so no page can print it.
+What is shown stands in temporary tables that `pipeline/render/shown.py` fills. What people are called is not selected,
+so no page can print it.
 """
 
 from __future__ import annotations
@@ -12,14 +13,12 @@ windows as (
     select
         i.incident, i.started_at_utc, i.ended_at_utc,
         i.started_at_utc - s.lead_time as from_at_utc, i.ended_at_utc + s.lead_time as to_at_utc
-    from core_incidents as i
+    from shown_incidents as i
     cross join core_settings as s
 ),
-channels as (select distinct incident, channel from core_incident_recoveries),
+channels as (select incident, channel from shown_channels),
 machines as (
-    select incident, machine from core_incident_recoveries where machine is not null
-    union
-    select incident, to_machine from core_incident_recoveries where to_machine not in ('standby', 'other')
+    select incident, machine from shown_machines
     union
     select w.incident, m.machine
     from windows as w
@@ -147,7 +146,7 @@ order by m.incident, e.machine, e.event_no
 PLACED_OFFSETS = (
     AROUND
     + """
-select m.incident, o.machine, o.partner, o.at_utc, o.offset_s, o.is_within
+select m.incident, o.machine, o.partner, o.at_utc, o.offset_s, o.is_within, o.file, o.line
 from machines as m
 inner join windows as w on m.incident = w.incident
 inner join core_offsets as o
@@ -174,13 +173,17 @@ order by m.incident, b.started_at_utc, b.machine
 LAST_CARE = (
     AROUND
     + """
-select m.incident, m.machine, e.event, max(e.at_utc) as at_utc, arg_max(e.detail, e.event_no) as detail
+select
+    m.incident, m.machine, e.event, max(e.at_utc) as at_utc, arg_max(e.detail, e.event_no) as detail,
+    arg_max(e.within_s, e.event_no) as within_s, arg_max(r.at_text, e.event_no) as at_text,
+    arg_max(e.file, e.event_no) as file, arg_max(e.line, e.event_no) as line
 from machines as m
 inner join windows as w on m.incident = w.incident
 inner join core_events as e
     on m.machine = e.machine
     and e.event in ('clean', 'lineup', 'head_fitted', 'part_fitted')
     and e.at_utc < w.started_at_utc
+left join raw_events as r on e.file = r.file and e.line = r.line
 group by m.incident, m.machine, e.event
 order by m.incident, m.machine, e.event
 """
@@ -195,7 +198,7 @@ from machines as m
 inner join windows as w on m.incident = w.incident
 inner join clean_tickets as t on m.machine = t.machine
 left join measure_ticket_matches as x on t.ticket = x.ticket
-left join core_incident_recoveries as p on x.recovery_no = p.recovery_no and p.incident = m.incident
+left join shown_parts as p on x.recovery_no = p.recovery_no and p.incident = m.incident
 where p.recovery_no is not null or (t.opened_at_utc >= w.from_at_utc and t.opened_at_utc <= w.to_at_utc)
 order by m.incident, t.opened_at_utc, t.ticket
 """

@@ -8,10 +8,14 @@ from typing import Any
 
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.strip import Strip, draw_strip
-from pipeline.render.strip_scene import Scene
+from pipeline.render.strip_scene import NARROW, Scene
 from pipeline.render.words import counted, duration
 
 CLOSE_PAD_S = 15.0
+TABLES = (
+    "states", "not_known", "motions", "offsets", "events", "tickets", "maintenance", "pair_states", "others_states",
+    "others_events", "others_last",
+)  # fmt: skip
 
 
 def strips(reading: Reading, incident: Row, channel: str, parts: Rows) -> list[dict[str, Any]]:
@@ -29,8 +33,10 @@ def strips(reading: Reading, incident: Row, channel: str, parts: Rows) -> list[d
     figures = []
     for begin, end, words in views if lead else [(started - pad, ended + pad, "The moments themselves")]:
         strip = draw_strip(scene, begin, end, reading.local)
+        narrow = draw_strip(scene, begin, end, reading.local, NARROW)
         caption = _caption(words, channel, strip)
-        figures.append({"strip": strip, "says": strip_says(scene, begin, end, reading), "caption": caption})
+        says = strip_says(scene, begin, end, reading)
+        figures.append({"strip": strip, "narrow": narrow, "says": says, "caption": caption})
     return figures
 
 
@@ -39,6 +45,10 @@ def _caption(words: str, channel: str, strip: Strip) -> str:
         f"{words}, channel {channel}. The heavy line is the way of the programme through the machines. A machine's bar "
         "shows its state, a thin line a stopped one; the row under the first machine shows whether air was covered."
     )
+    if any(lane.kind == "step" for lane in strip.lanes):
+        text += " In step: hatched where out of step, dotted where no offset had proved it."
+    if any(lane.kind == "room" for lane in strip.lanes):
+        text += " The low bars are the other transports of the room, a triangle a fault."
     if strip.unlabelled:
         text += f" {counted(strip.unlabelled, 'mark')} had no room for words; all lines are listed below."
     return text
@@ -59,7 +69,7 @@ def scene_of(reading: Reading, incident: Row, channel: str, parts: Rows) -> Scen
         roles=roles,
         feeds=[row for row in rows["feeds"] if row["channel"] == channel],
         spans=[row for row in rows["spans"] if row["channel"] == channel],
-        **{key: rows[key] for key in ("states", "not_known", "motions", "offsets", "events", "tickets", "maintenance")},
+        **{key: rows.get(key, []) for key in TABLES},
         keys=tuple(_keys(reading, own)),
         tolerance_s=reading.settings.sync_tolerance_s,
     )
@@ -81,7 +91,8 @@ def _keys(reading: Reading, parts: Rows) -> Iterator[tuple[datetime, str]]:
             if part["is_back"]:
                 yield ended, f"air back {time(ended)}"
         if again is not None and again > ended:
-            yield again, f"covered again {time(again)}"
+            word = "covered again" if part["was_covered"] else "covered"
+            yield again, f"{word} {time(again)}"
 
 
 def strip_says(scene: Scene, started: datetime, ended: datetime, reading: Reading) -> str:

@@ -1,15 +1,22 @@
-"""An incident's page, for the engineer who attaches it to a ticket: the strip, the account, every line behind it."""
+"""An incident's page, for the engineer who attaches it to a ticket: account, moments, strip, what was before, lines."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import timedelta
+from typing import Any
 
+from pipeline.render.incident_room import fault_rows, head_rows, lead_up, room_rows
 from pipeline.render.incident_strip import strips
 from pipeline.render.incident_words import account
-from pipeline.render.lines import order_lines
+from pipeline.render.lines import line_numbers, order_lines, outside_lines
+from pipeline.render.moments import moments_of, order_not_known
+from pipeline.render.preserve import to_preserve
 from pipeline.render.reading import Reading, Row, Rows
+from pipeline.render.sentences import Ref, Sentence, refs
 from pipeline.render.sheet import Sheet, incident_page
+from pipeline.render.stretch import is_stretch, stretch_headline, stretch_title
+from pipeline.render.witness import Witness
 from pipeline.render.words import Local, capital, counted, duration, listed
 
 LINES = 400
@@ -19,43 +26,84 @@ SHARED = {"machine": "transport left", "reel": "reel", "recorded_on": "recorded 
 
 
 def incident_sheets(reading: Reading) -> Iterator[Sheet]:
-    """One sheet an incident, in order of time."""
-    parts: dict[str, Rows] = {}
-    for part in reading.parts:
-        parts.setdefault(part["incident"], []).append(part)
+    """One sheet for each incident or stretch of time that is shown, in order of time."""
     shared = history_index(reading.parts)
     for place, incident in enumerate(reading.incidents):
-        yield _sheet(reading, place, parts.get(incident["incident"], []), shared)
+        if incident["incident"] in reading.shown:
+            yield _sheet(reading, place, reading.shown[incident["incident"]], shared)
 
 
 def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str, str], Rows]) -> Sheet:
-    incident = reading.incidents[place]
+    incident, local = reading.incidents[place], reading.local
     around = reading.around_of(incident["incident"])
-    started, local = incident["started_at_utc"], reading.local
-    lines, left_out = order_lines(around["events"], around["takes"], around["tickets"], around=started, most=LINES)
-    channels = dict.fromkeys(part["channel"] for part in parts)
+    tables = incident_tables(reading, incident, parts)
+    keep = frozenset(line for table in tables.values() for line in _lines_of(table))
+    lines, left_out = order_lines(
+        around["events"], around["takes"], around["tickets"],
+        around=incident["started_at_utc"], most=LINES, more=outside_lines(around), keep=keep,
+    )  # fmt: skip
+    channels = dict.fromkeys([part["channel"] for part in parts] or [incident["channel"]])
     context = {
+        **tables,
         "incident": incident,
-        "headline": headline(incident, parts, local),
+        "day": local.date(incident["started_at_utc"]),
+        "headline": (stretch_headline if is_stretch(incident) else headline)(incident, parts, local),
+        "is_stretch": is_stretch(incident),
+        "figures": [figure for channel in channels for figure in strips(reading, incident, channel, parts)],
+        "spans": air_table(reading, incident),
+        "lines": lines,
+        "numbers": line_numbers(lines),
+        "left_out": left_out,
+        "alive": sum(row["event"] == "alive" for row in around["events"]),
+        "tickets": around["tickets"],
+        "history": history(parts, shared),
+        "at_once": at_once(reading, place),
+    }
+    title = f"{local.date(incident['started_at_utc'])}, {local.time(incident['started_at_utc'])}"
+    title = stretch_title(incident, local) if is_stretch(incident) else title
+    return Sheet(
+        name=incident_page(incident["incident"]),
+        template="incident.html.j2",
+        title=f"{title}: channel {incident['channel']}",
+        period=local.stamp(incident["started_at_utc"]),
+        context=context,
+        not_known=_not_known(reading, incident, parts, lines),
+    )
+
+
+def incident_tables(reading: Reading, incident: Row, parts: Rows) -> dict[str, Any]:
+    """What the page says that rests on lines: accounts, moments, the room, what was before, what to preserve."""
+    around, local, settings = reading.around_of(incident["incident"]), reading.local, reading.settings
+    witness = Witness(around)
+    moments = [(part, moments_of(part, witness)) for part in parts]
+    return {
         "accounts": [
             {"part": part, "sentences": account(part, around, local, is_first=not number)}
             for number, part in enumerate(parts)
         ],
-        "figures": [figure for channel in channels for figure in strips(reading, incident, channel, parts)],
-        "spans": air_table(reading, incident),
-        "lines": lines,
-        "left_out": left_out,
-        "alive": sum(row["event"] == "alive" for row in around["events"]),
-        "tickets": around["tickets"],
-        "care": around["care"],
-        "history": history(parts, shared),
-        "at_once": at_once(reading, place),
+        "moments": [
+            {"moment": moment, "part": part, "lines": refs(*moment.rows)} for part, own in moments for moment in own
+        ],
+        "unordered": list(dict.fromkeys(text for _, own in moments for text in order_not_known(own, local))),
+        "room": room_rows(around, incident, local, carry_s=settings.carry_s),
+        "heads": head_rows(around, incident, reading.parts),
+        "faults": fault_rows(around),
+        "care": [row | {"lines": refs(row)} for row in around["care"]],
+        "lead_up": lead_up(around, incident, local, lead_s=settings.lead_s),
+        "preserve": to_preserve(incident, parts, around, reading.figures.get("files", [])),
     }
-    name, title = incident_page(incident["incident"]), f"{local.date(started)}, {local.time(started)}"
-    not_known = _not_known(reading, incident, parts, lines)
-    return Sheet(
-        name, "incident.html.j2", f"{title}: channel {incident['channel']}", local.stamp(started), context, not_known
-    )
+
+
+def _lines_of(table: Any) -> Iterator[Ref]:
+    """Every line that a table of ``incident_tables`` rests on, however deep it stands."""
+    if isinstance(table, Sentence):
+        yield from table.lines
+    elif isinstance(table, Mapping):
+        yield from table.get("lines", ())
+        yield from _lines_of([table[key] for key in ("sentences", "latest") if key in table])
+    elif isinstance(table, list):
+        for row in table:
+            yield from _lines_of(row)
 
 
 def headline(incident: Row, parts: Rows, local: Local) -> str:

@@ -49,6 +49,7 @@ def month_sheet(reading: Reading, place: int, compared: Sequence[Row]) -> Sheet:
         "times": TIMES,
         "kinds": KINDS,
         "parts": parts,
+        "has_rulings": any(part["switch_ruling"] or part["cause_ruling"] or part["joined_by"] for part in parts),
         "repeats": repeats(parts),
         "open_tickets": open_tickets(reading, _ends(reading, place)),
         "no_ticket": [part for part in parts if part["recovery_no"] is not None and part["ticket"] is None],

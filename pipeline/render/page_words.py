@@ -59,6 +59,21 @@ def what(part: Mapping[str, Any]) -> str:
     return "interruption, healed" if part["is_healed"] else "interruption"
 
 
+def overruled(part: Mapping[str, Any]) -> str:
+    """What a person ruled of a part of an incident, by which ruling, and what the program had found; else empty."""
+    told = []
+    if part["switch_ruling"]:
+        found = "found the same" if part["found_kind"] == part["kind"] else f"found {part['found_kind']}"
+        told.append(f"Ruled {part['kind']} by ruling {part['switch_ruling']}; the program {found}.")
+    if part["cause_ruling"]:
+        found = f"{part['found_top']}{': ' if part['found_second'] else ''}{part['found_second']}"
+        is_same = (part["found_top"], part["found_second"]) == (part["top"], part["second"])
+        told.append(f"Cause by ruling {part['cause_ruling']}; the program found {'the same' if is_same else found}.")
+    if part["joined_by"]:
+        told.append(f"One incident by ruling {part['joined_by']}; the program found several.")
+    return " ".join(told)
+
+
 def reached(seconds: float | None) -> str:
     """A quantile of recovery times; None is "not reached"."""
     return "not reached" if seconds is None else duration(seconds)
@@ -111,5 +126,5 @@ def instant(text: str) -> str:
 FUNCTIONS: dict[str, Callable[..., str]] = {
     "what": what, "reached": reached, "cut": cut, "days": days, "ratio": ratio, "p_value": p_value, "seconds": seconds,
     "ppm": ppm, "instant": instant, "limits": limits, "unbroken": unbroken, "air_state": air_state,
-    "care_words": care_words, "bounds": bounds,
+    "care_words": care_words, "bounds": bounds, "overruled": overruled,
 }  # fmt: skip

@@ -14,7 +14,7 @@ from pipeline.render.sheet import Sheet
 STRUCK = "[role unknown]"
 NOT_SHOWN = "[not shown here: it may name a person]"
 # Where the canonical files keep what a person is called; a row too broken to type may still hold it there.
-PERSON_CELL = {"switches": (6, 7), "tickets": (12, 13), "reels": (4, 6)}
+PERSON_CELL = {"switches": (6, 7), "tickets": (12, 13), "reels": (4, 6), "rulings": (6, 9)}
 NAMES_PEOPLE = (*PERSON_CELL, "bookings")  # a calendar has organizers and attendees
 TEXT_LENGTH = 400
 
@@ -36,6 +36,8 @@ def quality_sheet(reading: Reading) -> Sheet:
         "clocks": reading.figures["clocks"],
         "holes": reading.site["holes"],
         "no_lock": reading.site["no_lock"],
+        "rulings": reading.site["rulings"],
+        "rulings_count": len(reading.figures.get("rulings", ())),
     }
     return Sheet(
         "data-quality.html",

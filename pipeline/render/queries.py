@@ -1,6 +1,6 @@
 """The selects behind the pages: each table is read once for all pages, in an order that never changes.
 
-What people are called (who took, wrote or recorded) is not selected at all, so no page can print it.
+What people are called (who took, wrote, recorded or ruled) is not selected at all, so no page can print it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ select
     m.month, r.transmission, r.interruption_no, r.switch_no, r.onset_at_utc, r.take_at_utc, r.covered_again_at_utc,
     r.was_covered, r.to_take_s, r.is_taken, r.to_air_s, r.is_back, r.to_cover_s, r.is_covered_again,
     i.lost_s, i.is_demand, i.is_met, i.is_healed, i.is_unprotected, i.is_open, s.kind, s.reason, t.ticket,
-    c.top, c.second, c.grade, c.words, b.reel, l.recorded_on
+    c.top, c.second, c.grade, c.words, b.reel, l.recorded_on, s.found_kind, s.ruling as switch_ruling, c.found_top,
+    c.found_second, c.found_grade, c.ruling as cause_ruling, p.found_incident, p.joined_by
 from core_incident_recoveries as p
 left join site_months as m on p.started_at_utc >= m.started_at_utc and p.started_at_utc < m.ended_at_utc
 left join core_recoveries as r on p.recovery_no = r.recovery_no
@@ -61,28 +62,35 @@ having count(*) filter (where event = 'roll') > 0 and count(*) filter (where eve
 order by machine
 """
 # Of each reason, but for the values in it, the first twenty rows; what is of no interest to the room is counted only.
+# There may be tens of millions of them, so that their texts are looked up for those that are shown.
 REASONS = """
 with
 reasons as (
     select
-        a.*,
+        feed, file, line, reason,
         regexp_replace(
             regexp_replace(reason, '"[^"]*"', '…', 'g'), '^(superseded: a later row says something else) of .*$', '\\1'
-        ) as kind,
-        coalesce(s.is_mapped, false) as is_mapped
-    from core_set_aside as a
-    left join source_files as s on a.file = s.file
+        ) as kind
+    from core_set_aside
 )
 """
 SET_ASIDE = (
     REASONS
-    + """
-select feed, file, line, reason, text, is_mapped
-from reasons
-where reason not like 'of no interest:%'
-qualify row_number() over (partition by feed, kind order by file, line) <= 20
-order by file, line, reason
-limit 200
+    + """,
+firsts as (
+    select feed, kind, unnest(min({'file': file, 'line': line, 'reason': reason}, 20)) as place
+    from reasons
+    where reason not like 'of no interest:%'
+    group by feed, kind
+),
+shown as (
+    select feed, unnest(place) from firsts order by place limit 200
+)
+select s.feed, s.file, s.line, s.reason, a.text, coalesce(f.is_mapped, false) as is_mapped
+from shown as s
+join core_set_aside as a on s.feed = a.feed and s.file = a.file and s.line = a.line and s.reason = a.reason
+left join source_files as f on s.file = f.file
+order by s.file, s.line, s.reason
 """
 )
 SET_ASIDE_COUNTS = (
@@ -97,10 +105,19 @@ select distinct name from (
     select taken_by as name from raw_switches
     union all select written_by from raw_tickets
     union all select recorded_by from raw_reels
+    union all select ruled_by from raw_rulings
 ) where name is not null and length(trim(name)) > 1
 order by length(name) desc, name
 """
 FILES = "select * from core_files order by file"
+# The last thousand decided, so that no file of rulings can make the page endless.
+RULINGS = """
+select ruling, rules, channel, at_utc, until_utc, says, why, decided_at_utc, fits_count, overrode, is_fitting, why_not,
+    file, line
+from measure_rulings
+qualify row_number() over (order by decided_at_utc desc nulls last, file desc, line desc) <= 1000
+order by at_utc, ruling
+"""
 CHECKS = """
 select check_id, rule, severity, why, touches, found_count, of_count, is_passed
 from check_results order by is_passed, severity desc, check_id
@@ -136,3 +153,4 @@ HEADS = """
 select machine, count(*) as fitted_count, max(at_utc) as last_at_utc
 from core_events where event = 'head_fitted' group by machine order by machine
 """
+DAYS = "select day, month, started_at_utc from site_days order by started_at_utc"

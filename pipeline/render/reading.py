@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from pipeline.render import incident_queries, queries
+from pipeline.render import clock_queries, incident_queries, incident_room_queries, queries
+from pipeline.render.shown import Window, show_all, show_window
 from pipeline.render.words import Local
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -28,6 +29,7 @@ INCIDENT_TABLES = {
     "maintenance": incident_queries.MAINTENANCE,
     "care": incident_queries.LAST_CARE,
     "tickets": incident_queries.INCIDENT_TICKETS,
+    **incident_room_queries.ROOM_TABLES,
 }
 SITE_TABLES = {
     "tickets": queries.TICKETS,
@@ -39,6 +41,9 @@ SITE_TABLES = {
     "holes": queries.HOLES,
     "work": queries.WORK,
     "heads": queries.HEADS,
+    "clock_pairs": clock_queries.CLOCK_PAIRS,
+    "days": queries.DAYS,
+    "rulings": queries.RULINGS,
 }
 
 
@@ -46,9 +51,9 @@ SITE_TABLES = {
 class Reading:
     """One run's material. Instants are naive UTC; ``local`` shows them in the site's zone.
 
-    ``parts``: one row a recovery or rescue, in order of time, one each. ``around``: table name → incident → rows, what
-    lies in the window of each incident. ``site``: table name → rows. ``checks`` and ``findings`` are empty where no
-    checks have run.
+    ``parts``: one row a recovery or rescue, in order of time, one each. ``shown``: incident → its parts, of those whose
+    pages can be made; ``around``: table name → incident → rows, what lies in the window of each of them. ``site``:
+    table name → rows. ``checks`` and ``findings`` are empty where no checks have run.
     """
 
     settings: Settings
@@ -57,6 +62,7 @@ class Reading:
     as_of: datetime | None
     incidents: Rows
     parts: Rows
+    shown: Grouped
     around: Mapping[str, Grouped]
     site: Mapping[str, Rows]
     checks: Rows
@@ -83,20 +89,72 @@ def read_site(store: Store, settings: Settings, figures: Mapping[str, Any]) -> R
     Nothing is written. Tables that hold what people are called are read without those columns; ``persons`` holds these
     words only so that they can be struck out of the text of set-aside rows.
     """
+    show_all(store)
+    parts, incidents = _parts(store), store.read(queries.INCIDENTS).to_dicts()
+    shown: dict[str, Rows] = {incident["incident"]: [] for incident in incidents}
+    for part in parts:
+        shown[part["incident"]].append(part)
+    site = {name: store.read(sql).to_dicts() for name, sql in SITE_TABLES.items()}
+    return _reading(store, settings, figures, incidents=incidents, parts=parts, shown=shown, site=site)
+
+
+def read_window(store: Store, settings: Settings, figures: Mapping[str, Any], window: Window) -> Reading:
+    """Read what the page of one incident or stretch of time needs; the lines of no other one are read.
+
+    Of an incident the page is the same as that of ``read_site``. A stretch stands in ``incidents`` at its place in
+    time; its parts are all on its channel that touch it, whatever incident they belong to. ``site`` and ``findings``
+    are empty. ``store`` may be open for reading only.
+    """
+    show_window(store, window)
+    parts, incidents = _parts(store), store.read(queries.INCIDENTS).to_dicts()
+    keys = set(store.read("select event_key from shown_parts")["event_key"].to_list())
+    own = [part for part in parts if part["event_key"] in keys]
+    if not window.is_incident:
+        incidents = sorted([*incidents, _stretch(window, own, incidents)], key=lambda one: one["started_at_utc"])
+    return _reading(store, settings, figures, incidents=incidents, parts=parts, shown={window.name: own}, site={})
+
+
+def _stretch(window: Window, parts: Rows, incidents: Rows) -> Row:
+    """A row like that of an incident for a stretch of time that is none."""
+    machines = {part[name] for part in parts for name in ("machine", "to_machine")} - {None}
+    return {
+        **dict.fromkeys(incidents[0] if incidents else ()),
+        "incident": window.name,
+        "channel": window.channel,
+        "started_at_utc": window.started_at_utc,
+        "ended_at_utc": window.ended_at_utc,
+        "lost_s": sum(part["lost_s"] or 0.0 for part in parts),
+        "interruptions_count": sum(part["interruption_no"] is not None for part in parts),
+        "parts_count": len(parts),
+        "machines": ", ".join(sorted(machines)) or None,
+        "month": None,
+    }
+
+
+def _reading(
+    store: Store, settings: Settings, figures: Mapping[str, Any], *,
+    incidents: Rows, parts: Rows, shown: Grouped, site: Mapping[str, Rows],
+) -> Reading:  # fmt: skip
     has_checks = store.has("check_results") and store.has("check_findings")
     return Reading(
         settings=settings,
         figures=figures,
         local=Local(settings.zone),
         as_of=store.value("select as_of_at_utc from core_as_of"),
-        incidents=store.read(queries.INCIDENTS).to_dicts(),
-        parts=_once_each(store.read(queries.PARTS).to_dicts()),
+        incidents=incidents,
+        parts=parts,
+        shown=shown,
         around={name: _by_incident(store, sql) for name, sql in INCIDENT_TABLES.items()},
-        site={name: store.read(sql).to_dicts() for name, sql in SITE_TABLES.items()},
+        site=site,
         checks=store.read(queries.CHECKS).to_dicts() if has_checks else [],
-        findings=store.read(queries.FINDINGS).to_dicts() if has_checks else [],
+        findings=store.read(queries.FINDINGS).to_dicts() if has_checks and site else [],
         persons=tuple(store.read(queries.PERSONS)["name"].to_list()),
     )
+
+
+def _parts(store: Store) -> Rows:
+    """One row a part: two bookings that both hold would bring it twice, and the later of them counts."""
+    return list({row["event_key"]: row for row in store.read(queries.PARTS).to_dicts()}.values())
 
 
 def _by_incident(store: Store, sql: str) -> Grouped:
@@ -104,8 +162,3 @@ def _by_incident(store: Store, sql: str) -> Grouped:
     for row in store.read(sql).iter_rows(named=True):
         grouped.setdefault(row["incident"], []).append(row)
     return grouped
-
-
-def _once_each(rows: Rows) -> Rows:
-    """One row a part: two bookings that both hold would bring it twice, and the later of them counts."""
-    return list({row["event_key"]: row for row in rows}.values())

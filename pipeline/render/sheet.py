@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+WINDOW = "window-"  # the ids of incidents begin with a year, so none begins with this
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -24,8 +26,8 @@ class Sheet:
 
 
 def incident_page(incident: str) -> str:
-    """File name of an incident's page."""
-    return f"incident-{incident}.html"
+    """File name of the page of an incident, or of a stretch of time that is none, whose name says so itself."""
+    return f"{incident}.html" if incident.startswith(WINDOW) else f"incident-{incident}.html"
 
 
 def month_page(month: str) -> str:

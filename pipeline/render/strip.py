@@ -11,11 +11,10 @@ from datetime import datetime, timedelta
 
 from pipeline.render.strip_lanes import SOURCES, all_lanes
 from pipeline.render.strip_marks import Mark, place_marks
-from pipeline.render.strip_scene import LEFT, RIGHT, WIDTH, Axis, Lane, Scene
+from pipeline.render.strip_scene import RIGHT, WIDE, Axis, Lane, Scene, Shape
 from pipeline.render.words import Local
 
 STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400)
-MOST_TICKS = 9
 PATH_Y = 8.0  # of the programme's line below a lane's upper edge
 
 
@@ -34,21 +33,22 @@ class Strip:
     ticks: tuple[tuple[float, str], ...]
     keys: tuple[Mark, ...]
     unlabelled: int
+    is_narrow: bool = False
 
 
-def draw_strip(scene: Scene, started: datetime, ended: datetime, local: Local) -> Strip:
+def draw_strip(scene: Scene, started: datetime, ended: datetime, local: Local, shape: Shape = WIDE) -> Strip:
     """The strip of ``scene`` from ``started`` to ``ended`` (naive UTC), labelled with the wall time of ``local``."""
-    axis = Axis(started, ended)
+    axis = Axis(started, ended, shape)
     named = [Mark(axis.x(at), label) for at, label in scene.keys if axis.holds(at)]
-    keys = place_marks(named, levels=3, right=WIDTH)
+    keys = place_marks(named, levels=shape.levels, right=shape.width)
     top = 18.0 + 13.0 * max((mark.level for mark in keys), default=-1)
     lanes = all_lanes(scene, axis, top + 8.0)
     bottom = lanes[-1].y + lanes[-1].height
     return Strip(
-        width=WIDTH,
+        width=shape.width,
         height=bottom + 26.0,
-        left=LEFT,
-        right=WIDTH - RIGHT,
+        left=shape.left,
+        right=shape.width - RIGHT,
         top=top,
         bottom=bottom,
         lanes=lanes,
@@ -56,6 +56,7 @@ def draw_strip(scene: Scene, started: datetime, ended: datetime, local: Local) -
         ticks=_ticks(axis, local),
         keys=tuple(keys),
         unlabelled=sum(mark.level < 0 for lane in lanes for mark in lane.marks),
+        is_narrow=shape.head > 0,
     )
 
 
@@ -78,7 +79,7 @@ def _paths(scene: Scene, axis: Axis, lanes: tuple[Lane, ...]) -> tuple[str, ...]
 
 def _ticks(axis: Axis, local: Local) -> tuple[tuple[float, str], ...]:
     span = (axis.ended - axis.started).total_seconds()
-    step = next((step for step in STEPS if span / step <= MOST_TICKS), STEPS[-1])
+    step = next((step for step in STEPS if span / step <= axis.shape.most_ticks), STEPS[-1])
     midnight = axis.started.replace(hour=0, minute=0, second=0, microsecond=0)
     number = int((axis.started - midnight).total_seconds() // step) + 1
     ticks = []

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from itertools import pairwise
 
 from pipeline.render.reading import Rows
 from pipeline.render.strip_marks import Mark, place_marks
-from pipeline.render.strip_scene import WIDTH, Axis, Bar, Lane, Scene, event_words
+from pipeline.render.strip_scene import Axis, Bar, Lane, Scene, event_words
 
-HEIGHTS = {"source": 34.0, "machine": 58.0, "air": 34.0, "offset": 46.0, "row": 36.0}
+HEIGHTS = {"source": 34.0, "machine": 58.0, "air": 34.0, "offset": 46.0, "row": 36.0, "step": 36.0, "room": 18.0}
 SOURCES = {"other": ("another source", "not of this room"), "standby": ("standby", "slate or black")}
 ROLES = {"air": "booked for air", "protect": "booked as protect"}
 # A machine's state → hatch; what is neither proved good nor not good is not known.
@@ -26,19 +27,20 @@ def all_lanes(scene: Scene, axis: Axis, top: float) -> tuple[Lane, ...]:
     drafts: list[Lane | None] = [_source_lane(source) for source in SOURCES if source in used]
     machines: list[Lane | None] = [_machine_lane(scene, axis, machine) for machine in scene.machines]
     drafts += [*machines[:1], _air_lane(scene, axis), *machines[1:]]
-    drafts += [_offset_lane(scene, axis), _ticket_lane(scene, axis), _maintenance_lane(scene, axis)]
-    lanes, y = [], top
+    drafts += [*step_lanes(scene, axis), _offset_lane(scene, axis)]
+    drafts += [_ticket_lane(scene, axis), _maintenance_lane(scene, axis), *room_lanes(scene, axis)]
+    lanes, y = [], top + axis.shape.head
     for draft in drafts:
         if draft is not None:
             dots = tuple((x, round(y + down, 1), is_within) for x, down, is_within in draft.dots)
             lanes.append(Lane(draft.kind, draft.name, draft.note, y, draft.height, draft.bars, draft.marks, dots))
-            y += draft.height
+            y += draft.height + axis.shape.head
     return tuple(lanes)
 
 
-def _lane(kind: str, name: str, note: str, bars: list[Bar | None], marks: list[Mark]) -> Lane:
+def _lane(kind: str, name: str, note: str, bars: Sequence[Bar | None], marks: list[Mark], right: float = 0.0) -> Lane:
     kept = tuple(bar for bar in bars if bar is not None)
-    return Lane(kind, name, note, 0.0, HEIGHTS[kind], kept, tuple(place_marks(marks, 2, WIDTH)))
+    return Lane(kind, name, note, 0.0, HEIGHTS[kind], kept, tuple(place_marks(marks, 2, right)))
 
 
 def _source_lane(source: str) -> Lane:
@@ -55,15 +57,23 @@ def _machine_lane(scene: Scene, axis: Axis, machine: str) -> Lane:
         for row in scene.events
         if row["machine"] == machine and row["event"] not in QUIET and axis.holds(row["at_utc"])
     ]
-    return _lane("machine", machine, ROLES.get(scene.roles.get(machine, ""), "not booked here"), bars, marks)
+    note = ROLES.get(scene.roles.get(machine, ""), "not booked here")
+    return _lane("machine", machine, note, bars, marks, axis.shape.width)
 
 
 def machine_stretches(scene: Scene, machine: str, axis: Axis) -> list[Stretch]:
     """(start, end, fill) of a machine through the window: a stopped one is told from one that rolls and is not good."""
-    motions = [row for row in scene.motions if row["machine"] == machine]
+    return _stretches(
+        [row for row in scene.states if row["machine"] == machine],
+        [row for row in scene.motions if row["machine"] == machine],
+        axis,
+    )
+
+
+def _stretches(states: Rows, motions: Rows, axis: Axis) -> list[Stretch]:
     stretches: list[Stretch] = []
     reached = axis.started
-    for row in [row for row in scene.states if row["machine"] == machine]:
+    for row in states:
         started, ended = max(row["started_at_utc"], axis.started), min(row["ended_at_utc"] or axis.ended, axis.ended)
         if started > reached:
             stretches.append((reached, started, GAP))
@@ -103,6 +113,31 @@ def _offset_lane(scene: Scene, axis: Axis) -> Lane | None:
     return Lane("offset", "offset of the pair", note, 0.0, HEIGHTS["offset"], dots=dots) if dots else None
 
 
+def step_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
+    """One lane a pair that was rolling and locked together: in step, out of step, or not yet proved; else empty."""
+    names = {True: "covered", False: "exposed", None: "unproved"}
+    pairs = dict.fromkeys((row["machine_a"], row["machine_b"]) for row in scene.pair_states)
+    for one, other in pairs:
+        own = [row for row in scene.pair_states if (row["machine_a"], row["machine_b"]) == (one, other)]
+        bars = [axis.bar(row["started_at_utc"], row["ended_at_utc"], names[row["is_in_step"]]) for row in own]
+        if any(bars):
+            yield _lane("step", "in step?", f"{one} with {other}", bars, [])
+
+
+def room_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
+    """One low lane for each other machine of the room, a sign where it logged a fault; silence is a crossed gap."""
+    for machine in dict.fromkeys(row["machine"] for row in scene.others_last):
+        said = [row for row in scene.others_events if row["machine"] == machine and axis.holds(row["at_utc"])]
+        moved = [row for row in scene.others_last if row["machine"] == machine and row["event"] in ("roll", "stop")]
+        moved += [row for row in scene.others_events if row["machine"] == machine and row["event"] in ("roll", "stop")]
+        states = [row for row in scene.others_states if row["machine"] == machine]
+        motions = sorted(moved, key=lambda row: row["at_utc"])
+        bars = [axis.bar(started, ended, fill) for started, ended, fill in _stretches(states, motions, axis)]
+        faults = [row for row in said if row["event"] not in ("roll", "stop")]
+        marks = [Mark(axis.x(row["at_utc"]), event_words(row), True) for row in faults]
+        yield _lane("room", machine, "", bars, marks)
+
+
 def _ticket_lane(scene: Scene, axis: Axis) -> Lane | None:
     moments = (("opened_at_utc", "opened"), ("restored_at_utc", "restored"), ("closed_at_utc", "closed"))
     marks = [
@@ -111,11 +146,11 @@ def _ticket_lane(scene: Scene, axis: Axis) -> Lane | None:
         for name, word in moments
         if row[name] is not None and axis.holds(row[name])
     ]
-    return _lane("row", "tickets", "", [], marks) if marks else None
+    return _lane("row", "tickets", "", [], marks, axis.shape.width) if marks else None
 
 
 def _maintenance_lane(scene: Scene, axis: Axis) -> Lane | None:
     rows = axis.within(scene.maintenance)
     bars = [axis.bar(row["started_at_utc"], row["ended_at_utc"], "maintenance") for row in rows]
     marks = [Mark(axis.x(row["started_at_utc"]), str(row["machine"])) for row in rows]
-    return _lane("row", "maintenance", "booked", bars, marks) if rows else None
+    return _lane("row", "maintenance", "booked", bars, marks, axis.shape.width) if rows else None

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from pipeline.render.reading import Row, Rows
 from pipeline.render.strip_marks import Mark
 
 LEFT, RIGHT, WIDTH = 132.0, 10.0, 880.0
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Where things stand, in SVG units; ``head`` is kept free over each lane for its name, where none is beside it."""
+
+    left: float = LEFT
+    width: float = WIDTH
+    head: float = 0.0
+    most_ticks: int = 9
+    levels: int = 3
+
+
+WIDE = Shape()
+NARROW = Shape(left=2.0, width=340.0, head=16.0, most_ticks=3, levels=6)  # a phone held upright
 
 
 @dataclass(frozen=True)
@@ -32,6 +47,10 @@ class Scene:
     maintenance: Rows
     keys: tuple[tuple[datetime, str], ...]
     tolerance_s: float
+    pair_states: Rows = field(default_factory=list)
+    others_states: Rows = field(default_factory=list)
+    others_events: Rows = field(default_factory=list)
+    others_last: Rows = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -45,7 +64,10 @@ class Bar:
 
 @dataclass(frozen=True)
 class Lane:
-    """One row of the strip. ``kind``: source, machine, air, offset or row; dots are (x, y, is within tolerance)."""
+    """One row of the strip; dots are (x, y, is within tolerance).
+
+    ``kind``: source, machine, air, offset, row, step (a pair) or room (a machine that is not of the incident).
+    """
 
     kind: str
     name: str
@@ -63,11 +85,13 @@ class Axis:
 
     started: datetime
     ended: datetime
+    shape: Shape = WIDE
 
     def x(self, at: datetime) -> float:
         """Where an instant stands, held inside the window."""
         part = (at - self.started) / (self.ended - self.started)
-        return round(LEFT + min(max(part, 0.0), 1.0) * (WIDTH - LEFT - RIGHT), 1)
+        left = self.shape.left
+        return round(left + min(max(part, 0.0), 1.0) * (self.shape.width - left - RIGHT), 1)
 
     def holds(self, at: datetime) -> bool:
         """Whether an instant is in the window."""

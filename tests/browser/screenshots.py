@@ -17,11 +17,16 @@ GREY = "document.documentElement.style.filter = 'grayscale(1)'"
 
 
 def one_of_each_kind(reports: Path) -> list[Path]:
-    """One page a kind: the last month, the longest incident page, and the single pages."""
+    """One page a kind: the last month, the longest page of an incident and of lists, and the single pages."""
     months = sorted(reports.glob("month-*.html"))[-1:]
-    incidents = sorted(reports.glob("incident-*.html"), key=lambda path: path.stat().st_size)[-1:]
-    singles = [path for path in sorted(reports.glob("*.html")) if not path.name.startswith(("month-", "incident-"))]
-    return [*singles, *months, *incidents]
+    longest = [
+        max(pages, key=lambda path: (path.stat().st_size, path.name))
+        for pages in (list(reports.glob("incident-*.html")), list(reports.glob("lines-*.html")))
+        if pages
+    ]
+    several = ("month-", "incident-", "lines-")
+    singles = [path for path in sorted(reports.glob("*.html")) if not path.name.startswith(several)]
+    return [*singles, *months, *longest]
 
 
 def main() -> None:

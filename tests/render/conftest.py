@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from pipeline.evidence import open_evidence
 from pipeline.measure import measure_site
 from pipeline.render import RenderResult, render_reports
 from pipeline.render.reading import Reading, read_site
@@ -37,7 +38,8 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rendered]:
     out = tmp_path_factory.mktemp("reports")
     with open_room() as store:
         figures = measure_site(store, SETTINGS)
-        yield Rendered(store, figures, out, render_reports(store, SETTINGS, figures, out))
+        evidence = open_evidence(store, figures, shows_persons=False)
+        yield Rendered(store, figures, out, render_reports(store, SETTINGS, figures, out, evidence=evidence))
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,7 @@ the models are built on top, so that the pages are tried on the real tables.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -214,8 +214,24 @@ def write_tables(store: Store, log: Log) -> None:
             orient="row",
         ),
     )
+    _write_days(store)
     _write_clocks(store)
     _write_checks(store)
+
+
+def _write_days(store: Store) -> None:
+    """Days from midnight to midnight in Stockholm: 23:00 UTC, from 30 March on, when summer time begins, 22:00."""
+    first = date(2031, 2, 1)
+    days = [first + timedelta(days=number) for number in range(60)]
+    hours = [22 if day > date(2031, 3, 30) else 23 for day in days]
+    before = [day - timedelta(days=1) for day in days]
+    midnights = [at(f"{day:%m-%d} {hour}:00:00") for day, hour in zip(before, hours, strict=True)]
+    rows = [
+        (day, f"{day:%Y-%m}", started, ended)
+        for day, started, ended in zip(days[:-1], midnights[:-1], midnights[1:], strict=True)
+    ]
+    schema = {"day": pl.Date, "month": pl.String, "started_at_utc": TIME, "ended_at_utc": TIME}
+    store.write("site_days", pl.DataFrame(rows, schema=schema, orient="row"))
 
 
 def _write_clocks(store: Store) -> None:
@@ -233,6 +249,18 @@ def _write_clocks(store: Store) -> None:
     }
     rows = [("T1", 1, None, None, at("03-01 00:00:00"), 2.0, 0.0, 0.25, 9, True)]
     store.write("raw_clock_segments", pl.DataFrame(rows, schema=schema, orient="row"))
+    # Nine pairs, each 2 s ahead but for a tenth of a second either way; the last is the segment's reference.
+    pairs = [("T1", 1, at(f"02-{20 + k:02} 00:00:00") - timedelta(seconds=2), k % 3 - 1) for k in range(8)] + [
+        ("T1", 1, at("02-28 23:59:58"), 0)
+    ]
+    store.write(
+        "raw_clock_pairs",
+        pl.DataFrame(
+            [(name, no, house, house + timedelta(seconds=2 + 0.1 * late)) for name, no, house, late in pairs],
+            schema={"machine": pl.String, "segment_no": pl.Int64, "house_at_utc": TIME, "machine_at_utc": TIME},
+            orient="row",
+        ),
+    )
 
 
 def _write_checks(store: Store) -> None:

@@ -85,3 +85,20 @@ def test_clips_of_two_charts_on_a_page_do_not_meet() -> None:
     ]
     assert ids[0]
     assert not ids[0] & ids[1]
+
+
+def test_of_3_000_machines_the_chart_holds_those_with_most_air_in_their_own_order() -> None:
+    """Machine k was on air k h: most have T2940 to T2999, and the order given is from the last to the first."""
+    rows = [machine(f"T{k}", k, 5, 9) for k in range(2999, -1, -1)]
+    figure = charts.transport_rates(rows, 4.0, "rates")
+    names = re.findall(r">(T\d+)</text>", figure.svg)
+    assert names == [f"T{k}" for k in range(2999, 2939, -1)]
+    assert "Drawn are the 60 with most air time of 3,000; the table has them all." in figure.caption
+
+
+def test_of_many_channels_the_bars_are_bounded_and_few_are_all_drawn() -> None:
+    many = [{**GROUP, "channel": f"C{k}"} for k in range(400)]
+    figure = charts.hours_bar(many, "channel", "hours")
+    assert figure.says.count(" on air, of these") == charts.BARS_AT_MOST
+    assert "60 with most air time of 400" in figure.caption
+    assert "most air time" not in charts.hours_bar(many[:60], "channel", "hours").caption

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from pipeline.render.lines import order_lines
+from pipeline.render.lines import event_line, line_numbers, order_lines
 
 T0 = datetime.fromisoformat("2031-03-01 20:00:00")
 
@@ -63,3 +63,16 @@ def test_the_nearest_are_kept_and_the_rest_counted() -> None:
 def test_lines_that_say_nothing_are_not_listed_and_stamps_stand_as_written() -> None:
     rows, _ = order_lines([event(0, "T1", 0.1, 2, "alive")], [take(1, 9)], [], around=T0, most=9)
     assert [(row["stamp"], row["what"]) for row in rows] == [("raw 9", "take from T1 to T2, no reason stated")]
+
+
+def test_what_a_sentence_rests_on_is_kept_however_far_away_and_numbered() -> None:
+    far = event(-900, "T1", 0.1, 1)
+    events = [event(second, "T1", 0.1, second + 2) for second in range(9)]
+    keep = frozenset({("events.csv", 10), ("events.csv", 1)})
+    other = event_line(event(-800, "T1", 0.1, 77))
+    rows, left_out = order_lines(events, [], [], around=T0, most=3, more=[event_line(far), other], keep=keep)
+    # The three nearest are lines 2 to 4; line 10 and, from outside the window, line 1 are kept; line 77 proves nothing.
+    assert [row["line"] for row in rows] == [1, 2, 3, 4, 10]
+    assert [row["number"] for row in rows] == [1, 2, 3, 4, 5]
+    assert line_numbers(rows)["events.csv", 10] == 5
+    assert left_out == 5

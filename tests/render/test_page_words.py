@@ -22,6 +22,21 @@ def test_what_a_part_is(part: dict[str, Any], text: str) -> None:
     assert page_words.what(part) == text
 
 
+def test_what_was_ruled_stands_beside_what_was_found() -> None:
+    part = {
+        "switch_ruling": None, "kind": "forced", "found_kind": "forced", "cause_ruling": None, "top": "server",
+        "second": "port", "found_top": "server", "found_second": "port", "joined_by": None,
+    }  # fmt: skip
+    assert page_words.overruled(part) == ""
+    ruled = {**part, "switch_ruling": "R1", "found_kind": "return", "cause_ruling": "R2", "found_second": ""}
+    assert page_words.overruled({**ruled, "joined_by": "R3"}) == (
+        "Ruled forced by ruling R1; the program found return. Cause by ruling R2; the program found server."
+        " One incident by ruling R3; the program found several."
+    )
+    same = {**part, "switch_ruling": "R1", "cause_ruling": "R2"}
+    assert page_words.overruled(same).count("the program found the same") == 2
+
+
 def test_times_that_were_cut_or_do_not_apply() -> None:
     assert page_words.cut(None, None) == ""
     assert page_words.cut(8.0, True) == "8 s"

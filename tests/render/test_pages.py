@@ -9,15 +9,20 @@ from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
 
+from pipeline.evidence import open_evidence
 from pipeline.measure import measure_site
 from pipeline.render import render_reports
 from pipeline.render.comparisons import compare_months, compare_transports
-from pipeline.render.pages import all_sheets, page_environment, print_head
+from pipeline.render.filling import page_environment, print_head
+from pipeline.render.pages import all_sheets
 from pipeline.render.reading import Reading
 from tests.render.conftest import Rendered
 from tests.render.small_room import PERSON, SETTINGS, open_room
 
-KINDS = ("index.html", "month-2031-03.html", "transports.html", "data-quality.html", "definitions.html", "incident-")
+KINDS = (
+    "index.html", "month-2031-03.html", "transports.html", "patterns.html", "clocks.html", "data-quality.html",
+    "definitions.html", "incident-",
+)  # fmt: skip
 
 
 class Tags(HTMLParser):
@@ -42,7 +47,10 @@ class Tags(HTMLParser):
 def test_all_kinds_are_there(rendered: Rendered) -> None:
     names = [path.name for path in rendered.result.pages]
     assert all(any(name.startswith(kind) for name in names) for kind in KINDS)
-    assert len(names) == 9  # front, two months, transports, data quality, definitions, three incidents
+    # Front, two months, transports, what comes back, clocks, data quality, definitions, three incidents.
+    assert len([name for name in names if not name.startswith("lines")]) == 11
+    # Lists: all, two months, two channels, four machines, each channel in each month; and of the files.
+    assert len([name for name in names if name.startswith("lines")]) == 1 + 2 + 2 + 4 + 4 + 1
     assert rendered.result.index == rendered.out / "index.html"
 
 
@@ -99,7 +107,7 @@ def test_tables_and_pictures_speak(rendered: Rendered) -> None:
         tags = Tags(html)
         assert all(attributes.get("scope") in ("col", "row") for tag, attributes in tags.found if tag == "th"), name
         pictures = [attributes for tag, attributes in tags.found if tag == "svg" and attributes.get("role") == "img"]
-        assert html.count("<figure>") == len(pictures), name
+        assert html.count("<figure") == len(pictures), name
         assert all(len(str(attributes["aria-label"])) > 30 for attributes in pictures), name
 
 
@@ -122,7 +130,9 @@ def test_the_printed_head_cannot_break_out() -> None:
 
 def test_two_runs_give_the_same_bytes(rendered: Rendered, tmp_path: Path) -> None:
     with open_room() as store:
-        render_reports(store, SETTINGS, measure_site(store, SETTINGS), tmp_path)
+        figures = measure_site(store, SETTINGS)
+        evidence = open_evidence(store, figures, shows_persons=False)
+        render_reports(store, SETTINGS, figures, tmp_path, evidence=evidence)
     first = {path.relative_to(rendered.out): path.read_bytes() for path in rendered.out.rglob("*") if path.is_file()}
     second = {path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
     assert first == second
@@ -143,7 +153,7 @@ def test_the_rooms_own_figures_are_printed(rendered: Rendered) -> None:
 
 def test_the_incident_shows_corrected_times_beside_the_stamps(rendered: Rendered) -> None:
     page = rendered.text("incident-20310210-191958-one.html")
-    row = re.search(r"<tr><td class=\"t\">20:19:58</td>.*?</tr>", page)
+    row = re.search(r"<tr id=\"line-\d+\"><td class=\"n\">\d+</td><td class=\"t\">20:19:58</td>.*?</tr>", page)
     assert row is not None
     assert "2031-02-10T19:20:00" in row.group()
     assert "0.25 s" in row.group()

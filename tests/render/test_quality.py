@@ -13,6 +13,8 @@ def test_people_are_struck_out_as_whole_cells() -> None:
     # A word that is somebody's name elsewhere is struck as a cell and left inside a sentence.
     ticket = {"feed": "tickets", "text": 'K-1,T1,x,,,"control track weak",,,,,,,control,extra'}
     assert shown_text(ticket, ("control",)) == f'K-1,T1,x,,,"control track weak",,,,,,,{STRUCK},extra'
+    ruling = {"feed": "rulings", "text": "R7,rain,One,x,,,Someone New,,No such word"}
+    assert shown_text(ruling, ()) == f"R7,rain,One,x,,,{STRUCK},,No such word"
     line = {"feed": "switches", "text": '{"at": "x", "by": "Someone New"}'}
     assert shown_text(line, ("Someone New",)) == f'{{"at": "x", "by": "{STRUCK}"}}'
     assert shown_text({"feed": "events", "text": "a,b,c,d,e,f,g"}, ("c",)) == "a,b,c,d,e,f,g"

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pipeline.render.strip import draw_strip
 from pipeline.render.strip_lanes import machine_stretches
 from pipeline.render.strip_marks import LETTER, Mark, place_marks
-from pipeline.render.strip_scene import Axis, Scene
+from pipeline.render.strip_scene import NARROW, Axis, Scene
 from pipeline.render.words import Local
 
 LOCAL = Local(ZoneInfo("UTC"))
@@ -103,3 +103,36 @@ def test_words_never_run_into_each_other(marks: list[tuple[float, str]]) -> None
                 boxes.append((mark.x - size, mark.x) if mark.anchor == "end" else (mark.x, mark.x + size))
         boxes.sort()
         assert all(first[1] <= second[0] for first, second in pairwise(boxes))
+
+
+def test_a_pair_in_step_and_the_rest_of_the_room_have_their_lanes() -> None:
+    pairs = [
+        span(0, 20, machine_a="T1", machine_b="T2", is_in_step=None),
+        span(20, 30, machine_a="T1", machine_b="T2", is_in_step=True),
+        span(30, 50, machine_a="T1", machine_b="T2", is_in_step=False),
+    ]
+    last = [
+        {"machine": "T7", "event": "roll", "at_utc": t(-90)},
+        {"machine": "T8", "event": None, "at_utc": None},
+    ]
+    events = [
+        {"machine": "T7", "event": "unlock", "detail": None, "at_utc": t(40)},
+        {"machine": "T7", "event": "stop", "detail": None, "at_utc": t(60)},
+    ]
+    states = [span(-90, 40, machine="T7", state="good"), span(40, None, machine="T7", state="not good")]
+    whole = scene(pair_states=pairs, others_last=last, others_events=events, others_states=states)
+    lanes = {lane.name: lane for lane in draw_strip(whole, t(0), t(100), LOCAL).lanes}
+    assert [bar.fill for bar in lanes["in step?"].bars] == ["unproved", "covered", "exposed"]
+    # T7 is good to 40 s, not good while it still rolls, stopped from 60 s; one fault. T8 never said a word: a gap.
+    assert [bar.fill for bar in lanes["T7"].bars] == ["covered", "lost", "stopped"]
+    assert [mark.label for mark in lanes["T7"].marks] == ["unlock"]
+    assert [bar.fill for bar in lanes["T8"].bars] == ["not-known"]
+
+
+def test_a_phone_gets_the_same_lanes_in_a_narrow_frame() -> None:
+    wide, narrow = draw_strip(scene(), t(0), t(100), LOCAL), draw_strip(scene(), t(0), t(100), LOCAL, NARROW)
+    assert [lane.name for lane in narrow.lanes] == [lane.name for lane in wide.lanes]
+    assert (narrow.width, narrow.is_narrow, wide.is_narrow) == (340.0, True, False)
+    assert all(2.0 <= bar.x <= 330.0 for lane in narrow.lanes for bar in lane.bars)
+    # 100 s in at most three ticks: the step is 60 s (30 s would give three at 30, 60 and 90: 100 / 30 is above three).
+    assert [label for _, label in narrow.ticks] == ["20:01"]

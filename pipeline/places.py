@@ -1,0 +1,6 @@
+"""Where a site keeps what a run leaves, unless a place is named."""
+
+from __future__ import annotations
+
+DATABASE = "airhours.duckdb"
+REPORTS = "reports"

@@ -1,0 +1,152 @@
+"""One machine's clock over time: the pairs it was judged by, the line laid through them, and what the line leaves.
+
+Bounded whatever the room is: the page draws few machines, and of each machine few of its pairs, evenly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, cast
+
+import altair as alt
+
+from pipeline.render.figures_svg import FAINT, INK, STAND_INS, Figure, drawn, styled
+from pipeline.render.page_words import ppm, seconds
+from pipeline.render.words import Local, counted, duration, listed
+
+WIDTH = 560
+NARROWEST_S = 0.1  # between the ends of a scale
+Rows = Sequence[dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One segment with pairs: its figures, the naive UTC house times of its first and last pair, and some of its pairs.
+
+    ``pairs`` are (house time, machine minus house in s); ``offset_s`` holds at ``last_at_utc``.
+    """
+
+    number: int
+    first_at_utc: datetime
+    last_at_utc: datetime
+    offset_s: float
+    drift_ppm: float
+    within_s: float
+    pairs_count: int
+    is_corrected: bool
+    pairs: tuple[tuple[datetime, float], ...]
+
+    def fitted(self, at_utc: datetime) -> float:
+        """The line at a house time, machine minus house in s."""
+        return self.offset_s + self.drift_ppm * 1e-6 * (at_utc - self.last_at_utc).total_seconds()
+
+    def left_over(self) -> list[tuple[datetime, float]]:
+        """House time and residual in s of each pair."""
+        return [(at, offset - self.fitted(at)) for at, offset in self.pairs]
+
+
+def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name: str) -> Figure:
+    """The clock of a machine above, its residuals below; ``name`` keeps the chart's ids apart on the page."""
+    lines = [row for stretch in stretches for row in _ends(stretch, local)]
+    points = [_point(stretch, local, at, value) for stretch in stretches for at, value in stretch.pairs]
+    left_over = [_point(stretch, local, at, value) for stretch in stretches for at, value in stretch.left_over()]
+    resets = [{"at": _wall(local, stretch.first_at_utc)} for stretch in stretches[1:]]
+    upper = _panel(lines, points, resets, _Look("machine minus house, s", 130, is_flat=False))
+    flat = [{**row, "low": -row["within"], "high": row["within"], "line": 0.0} for row in lines]
+    lower = _panel(flat, left_over, resets, _Look("left over, s", 84, is_flat=True))
+    says = "; ".join(_says(stretch, local) for stretch in stretches)
+    pairs = _how_many(sum(len(each.pairs) for each in stretches), sum(each.pairs_count for each in stretches))
+    caption = (
+        f"{machine}, {_state(stretches)}: above, machine minus house at {pairs}, the fitted line and, "
+        "grey between dashed lines, its ±. Below, what the line leaves, on a scale of its own."
+    )
+    if resets:
+        caption += " Long dashes: the first pair after a reset; circles and diamonds take turns by segment."
+    return drawn(styled(alt.vconcat(upper, lower, spacing=10)), name, f"Clock of {machine}. {says}.", caption)
+
+
+@dataclass(frozen=True)
+class _Look:
+    title: str
+    height: int
+    is_flat: bool
+
+
+def _panel(lines: Rows, points: Rows, resets: Rows, look: _Look) -> alt.LayerChart:
+    x = alt.X("at:T", title=None, scale=alt.Scale(type="utc"), axis=_days(is_labelled=look.is_flat))
+    values = [row[edge] for row in lines for edge in ("low", "high")] + [row["s"] for row in points]
+    scale = alt.Scale(domain=_domain(values), zero=False, nice=True)
+    axis = alt.Axis(tickCount=4, format=",.3~f", minExtent=46)
+    y = alt.Y("line:Q", title=look.title, scale=scale, axis=axis)
+    base = alt.Chart(_data(lines), width=WIDTH, height=look.height).encode(x=x, detail="segment:N")
+    band = base.mark_area(color=STAND_INS["covered"]).encode(
+        y=alt.Y("low:Q", scale=scale, title=look.title), y2="high:Q"
+    )
+    edges = [
+        base.mark_line(stroke=INK, strokeWidth=0.7, strokeDash=[3, 2]).encode(y=alt.Y(f"{edge}:Q", scale=scale))
+        for edge in ("low", "high")
+    ]
+    line = base.mark_line(stroke=INK, strokeWidth=1.2).encode(y=y)
+    shapes = alt.Scale(domain=["odd", "even"], range=["circle", "diamond"])
+    dots = alt.Chart(_data(points)).mark_point(stroke=INK, size=14, strokeWidth=0.7, fill="#ffffff", opacity=1)
+    dots = dots.encode(x=x, y=alt.Y("s:Q", scale=scale), shape=alt.Shape("turn:N", scale=shapes, legend=None))
+    rules = alt.Chart(_data(resets)).mark_rule(stroke=FAINT, strokeDash=[9, 4], strokeWidth=1.4).encode(x=x)
+    return cast(alt.LayerChart, alt.layer(band, *edges, rules, dots, line))
+
+
+def _domain(values: Sequence[float]) -> tuple[float, float]:
+    """From the least to the largest value, and never so narrow that thousandths of a second fill the frame."""
+    low, high = min(values), max(values)
+    short = max(0.0, NARROWEST_S - (high - low)) / 2
+    return low - short, high + short
+
+
+def _days(*, is_labelled: bool) -> alt.Axis:
+    if is_labelled:
+        return alt.Axis(format="%-d %b %Y", tickCount=5, labelOverlap=True, labelFlush=True)
+    return alt.Axis(labels=False, ticks=False, tickCount=5)
+
+
+def _ends(stretch: Stretch, local: Local) -> list[dict[str, Any]]:
+    """Both ends of the fitted line and of its band."""
+    ends = []
+    for at in dict.fromkeys((stretch.first_at_utc, stretch.last_at_utc)):
+        line, within = stretch.fitted(at), stretch.within_s
+        row = {"at": _wall(local, at), "line": line, "low": line - within, "high": line + within, "within": within}
+        ends.append({**row, "segment": stretch.number})
+    return ends
+
+
+def _point(stretch: Stretch, local: Local, at: datetime, value: float) -> dict[str, Any]:
+    return {"at": _wall(local, at), "s": round(value, 6), "turn": "odd" if stretch.number % 2 else "even"}
+
+
+def _wall(local: Local, at_utc: datetime) -> int:
+    """Local wall time as if it were UTC, in ms, for the chart library knows no zones."""
+    wall = local.wall(at_utc).replace(tzinfo=None)
+    return round((wall - datetime(1970, 1, 1)).total_seconds() * 1000)  # noqa: DTZ001 - wall time
+
+
+def _data(rows: Rows) -> alt.InlineData:
+    return alt.InlineData(values=list(rows))
+
+
+def _how_many(shown: int, known: int) -> str:
+    return f"each of {counted(known, 'pair')}" if shown == known else f"{shown} of {known:,} pairs, evenly thinned"
+
+
+def _state(stretches: Sequence[Stretch]) -> str:
+    corrected = [str(stretch.number) for stretch in stretches if stretch.is_corrected]
+    if not corrected or len(corrected) == len(stretches):
+        return "corrected" if corrected else "left as written"
+    return f"corrected in {'segment' if len(corrected) == 1 else 'segments'} {listed(corrected)}"
+
+
+def _says(stretch: Stretch, local: Local) -> str:
+    return (
+        f"Segment {stretch.number}, {local.date(stretch.first_at_utc)} to {local.date(stretch.last_at_utc)}: "
+        f"{seconds(stretch.offset_s)} at the last of {counted(stretch.pairs_count, 'pair')}, ± "
+        f"{duration(stretch.within_s)}, {ppm(stretch.drift_ppm)}, {'corrected' if stretch.is_corrected else 'left'}"
+    )
