@@ -278,6 +278,15 @@ def test_hostile_words_are_shown_as_text_and_who_ruled_is_not_shown(ran: Callabl
     assert room.read("select distinct ruled_by from clean_rulings") == [(PERSON,)]
 
 
+def test_who_ruled_is_shown_where_the_site_has_persons_shown(tmp_path: Path) -> None:
+    site = lay_out(tmp_path / "site", RULINGS["misfit"])
+    with (site / "site.toml").open("a", encoding="utf-8") as file:
+        file.write("show_persons = true\n")
+    run(site)
+    page = (site / "reports" / "data-quality.html").read_text(encoding="utf-8")
+    assert f" by {PERSON}</td>" in _row(page, "R5")
+
+
 @pytest.mark.slow
 def test_a_ruling_is_applied_at_every_run_and_gone_with_its_row(tmp_path: Path, before: Ran) -> None:
     """A second run changes nothing; a row that is taken out again leaves everything as if it had not been written."""

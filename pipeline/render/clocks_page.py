@@ -98,7 +98,7 @@ def why(segment: Mapping[str, Any]) -> str:
         return "left: no pair, nothing is known"
     if segment["pairs"] < PAIRS_NEEDED:
         return f"left: {counted(segment['pairs'], 'pair')}, {PAIRS_NEEDED} are needed"
-    return "left: the offset is inside its ±"
+    return "left: inside its ±"
 
 
 def effects(found: Mapping[str, Any]) -> dict[str, Any]:

@@ -111,12 +111,15 @@ order by length(name) desc, name
 """
 FILES = "select * from core_files order by file"
 # The last thousand decided, so that no file of rulings can make the page endless.
+# Who ruled only where the site has persons shown.
 RULINGS = """
-select ruling, rules, channel, at_utc, until_utc, says, why, decided_at_utc, fits_count, overrode, is_fitting, why_not,
-    file, line
-from measure_rulings
-qualify row_number() over (order by decided_at_utc desc nulls last, file desc, line desc) <= 1000
-order by at_utc, ruling
+select m.ruling, m.rules, m.channel, m.at_utc, m.until_utc, m.says, m.why, m.decided_at_utc, m.fits_count, m.overrode,
+    m.is_fitting, m.why_not, m.file, m.line, case when s.show_persons then r.ruled_by end as ruled_by
+from measure_rulings as m
+cross join site_settings as s
+left join clean_rulings as r on m.ruling = r.ruling
+qualify row_number() over (order by m.decided_at_utc desc nulls last, m.file desc, m.line desc) <= 1000
+order by m.at_utc, m.ruling
 """
 CHECKS = """
 select check_id, rule, severity, why, touches, found_count, of_count, is_passed

@@ -15,7 +15,7 @@ GROUPS = ("total", "months", "channels", "machines", "month_channels")
 NOT_LISTED = {
     r"clocks/\d+/(segments/\d+/)?(drift_ppm|within_s)$": "of a robust fit, which is no sum of anything",
     r"clock_effects/": "figures worked out twice, with and without corrected clocks, of which the tables hold the one",
-    r"patterns/names/\d+/(?!count$|incidents$)": "air under a name, what would come by luck, and how likely more is",
+    r"patterns/names/\d+/(?!(count|incidents|expected|p)$)": "air under a name, and p allowed for all comparisons",
     r"patterns/(events|air_s|level|comparisons|quiet|coincidences)": "what names are compared with, and clusters",
     r"rulings/": "what a person ruled, each with its own file and line beside it",
 }

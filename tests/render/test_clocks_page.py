@@ -25,7 +25,7 @@ START = datetime(2031, 3, 1)  # noqa: DTZ001 - naive UTC
         (0, False, "left: no pair, nothing is known"),
         (1, False, "left: 1 pair, 5 are needed"),
         (4, False, "left: 4 pairs, 5 are needed"),
-        (5, False, "left: the offset is inside its ±"),
+        (5, False, "left: inside its ±"),
     ],
 )
 def test_every_segment_says_why(pairs: int, is_corrected: bool, words: str) -> None:
