@@ -53,9 +53,11 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     points = [_point(stretch, local, at, value) for stretch in stretches for at, value in stretch.pairs]
     left_over = [_point(stretch, local, at, value) for stretch in stretches for at, value in stretch.left_over()]
     resets = [{"at": _wall(local, stretch.first_at_utc)} for stretch in stretches[1:]]
-    upper = _panel(lines, points, resets, _Look("machine minus house, s", 130, is_flat=False))
     flat = [{**row, "low": -row["within"], "high": row["within"], "line": 0.0} for row in lines]
-    lower = _panel(flat, left_over, resets, _Look("left over, s", 84, is_flat=True))
+    upper_domain, lower_domain = _domain(lines, points), _domain(flat, left_over)
+    upper = _panel(_Look("machine minus house, s", 130, ("lines", "points"), upper_domain, is_flat=False))
+    lower = _panel(_Look("left over, s", 84, ("flat", "left over"), lower_domain, is_flat=True))
+    datasets = {"lines": lines, "points": points, "flat": flat, "left over": left_over, "resets": resets}
     says = "; ".join(_says(stretch, local) for stretch in stretches)
     pairs = _how_many(sum(len(each.pairs) for each in stretches), sum(each.pairs_count for each in stretches))
     caption = (
@@ -64,23 +66,28 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     )
     if resets:
         caption += " Long dashes: the first pair after a reset; circles and diamonds take turns by segment."
-    return drawn(styled(alt.vconcat(upper, lower, spacing=10)), name, f"Clock of {machine}. {says}.", caption)
+    chart = styled(alt.vconcat(upper, lower, spacing=10))
+    return drawn(chart, name, f"Clock of {machine}. {says}.", caption, datasets=datasets)
 
 
 @dataclass(frozen=True)
 class _Look:
+    """A panel's title and height, the names of the rows of its lines and its points, and the ends of its scale."""
+
     title: str
     height: int
+    rows: tuple[str, str]
+    domain: tuple[float, float]
     is_flat: bool
 
 
-def _panel(lines: Rows, points: Rows, resets: Rows, look: _Look) -> alt.LayerChart:
+def _panel(look: _Look) -> alt.LayerChart:
     x = alt.X("at:T", title=None, scale=alt.Scale(type="utc"), axis=_days(is_labelled=look.is_flat))
-    values = [row[edge] for row in lines for edge in ("low", "high")] + [row["s"] for row in points]
-    scale = alt.Scale(domain=_domain(values), zero=False, nice=True)
+    lines, points = (alt.NamedData(name=rows) for rows in look.rows)
+    scale = alt.Scale(domain=look.domain, zero=False, nice=True)
     axis = alt.Axis(tickCount=4, format=",.3~f", minExtent=46)
     y = alt.Y("line:Q", title=look.title, scale=scale, axis=axis)
-    base = alt.Chart(_data(lines), width=WIDTH, height=look.height).encode(x=x, detail="segment:N")
+    base = alt.Chart(lines, width=WIDTH, height=look.height).encode(x=x, detail="segment:N")
     band = base.mark_area(color=STAND_INS["covered"]).encode(
         y=alt.Y("low:Q", scale=scale, title=look.title), y2="high:Q"
     )
@@ -90,14 +97,17 @@ def _panel(lines: Rows, points: Rows, resets: Rows, look: _Look) -> alt.LayerCha
     ]
     line = base.mark_line(stroke=INK, strokeWidth=1.2).encode(y=y)
     shapes = alt.Scale(domain=["odd", "even"], range=["circle", "diamond"])
-    dots = alt.Chart(_data(points)).mark_point(stroke=INK, size=14, strokeWidth=0.7, fill="#ffffff", opacity=1)
+    dots = alt.Chart(points).mark_point(stroke=INK, size=14, strokeWidth=0.7, fill="#ffffff", opacity=1)
     dots = dots.encode(x=x, y=alt.Y("s:Q", scale=scale), shape=alt.Shape("turn:N", scale=shapes, legend=None))
-    rules = alt.Chart(_data(resets)).mark_rule(stroke=FAINT, strokeDash=[9, 4], strokeWidth=1.4).encode(x=x)
+    rules = (
+        alt.Chart(alt.NamedData(name="resets")).mark_rule(stroke=FAINT, strokeDash=[9, 4], strokeWidth=1.4).encode(x=x)
+    )
     return cast(alt.LayerChart, alt.layer(band, *edges, rules, dots, line))
 
 
-def _domain(values: Sequence[float]) -> tuple[float, float]:
+def _domain(lines: Rows, points: Rows) -> tuple[float, float]:
     """From the least to the largest value, and never so narrow that thousandths of a second fill the frame."""
+    values = [row[edge] for row in lines for edge in ("low", "high")] + [row["s"] for row in points]
     low, high = min(values), max(values)
     short = max(0.0, NARROWEST_S - (high - low)) / 2
     return low - short, high + short
@@ -127,10 +137,6 @@ def _wall(local: Local, at_utc: datetime) -> int:
     """Local wall time as if it were UTC, in ms, for the chart library knows no zones."""
     wall = local.wall(at_utc).replace(tzinfo=None)
     return round((wall - datetime(1970, 1, 1)).total_seconds() * 1000)  # noqa: DTZ001 - wall time
-
-
-def _data(rows: Rows) -> alt.InlineData:
-    return alt.InlineData(values=list(rows))
 
 
 def _how_many(shown: int, known: int) -> str:
