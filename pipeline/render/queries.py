@@ -161,6 +161,9 @@ DAYS = """
 select day, month, started_at_utc
 from site_days
 where ended_at_utc > (select min(started_at_utc) from core_pieces)
-    and (started_at_utc < (select max(ended_at_utc) from core_pieces) or month <= (select max(month) from metric_around))
+    and (
+        started_at_utc < (select max(ended_at_utc) from core_pieces)
+        or month <= (select max(month) from metric_around)
+    )
 order by started_at_utc
 """
