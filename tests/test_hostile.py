@@ -389,7 +389,7 @@ def test_3_000_machines_on_air(server: Server, site: Path) -> None:
 
 
 @pytest.mark.slow
-@found("what happens at once on 10,000 channels is compared each with each")
+@found("10,000 channels at once take longer to tell and to draw than is allowed")
 def test_10_000_channels_at_once(server: Server, site: Path) -> None:
     times = "2031-03-03T08:00:00,2031-03-03T08:00:30"
     rows = [f"C{k},XC{k},C{k},,,,VT9,air,{times}\n" for k in range(10_000)]
