@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.errors import StoreError
+from pipeline.outputs import program_seal
 from pipeline.places import DATABASE
 from pipeline.store import Store
 
@@ -49,8 +50,7 @@ def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
         StoreError: there was none yet.
     """
     with open_last_run(site, database) as store:
-        figures: dict[str, Any] = json.loads(store.value("select figures from run_seal"))
-        return figures
+        return figures_of(store)
 
 
 def read_files(site: Path, database: Path | None = None) -> pl.DataFrame:
@@ -109,3 +109,22 @@ def open_last_run(site: Path, database: Path | None = None) -> Store:
         store.close()
         raise StoreError(f"{path} holds no finished run of this version. Run airhours run {site} first.")
     return store
+
+
+def open_own_run(site: Path, database: Path | None = None) -> Store:
+    """The same, of a run of this very program: for an answer that reads the tables behind the figures.
+
+    Raises:
+        StoreError: there was no run yet, or it was made by another version.
+    """
+    store = open_last_run(site, database)
+    if store.value("select seal from run_seal") != program_seal():
+        store.close()
+        raise StoreError(f"{store.path} was made by another version of airhours. Run airhours run {site} first.")
+    return store
+
+
+def figures_of(store: Store) -> dict[str, Any]:
+    """The figures of the last run, from its open database."""
+    figures: dict[str, Any] = json.loads(store.value("select figures from run_seal"))
+    return figures

@@ -5,8 +5,6 @@ The database is only read, and of it only what lies around that moment.
 
 from __future__ import annotations
 
-import json
-import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from difflib import get_close_matches
@@ -14,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import outputs
-from pipeline.answers import open_last_run
+from pipeline.answers import figures_of, open_own_run
 from pipeline.asked_time import Asked, read_asked
-from pipeline.errors import QuestionError, StoreError
+from pipeline.errors import QuestionError
 from pipeline.places import REPORTS
 from pipeline.render.incident_text import incident_data, incident_text
-from pipeline.render.sheet import WINDOW
+from pipeline.render.sheet import WINDOW, slug
 from pipeline.render.shown import Window
 from pipeline.render.window import add_page, render_window
 from pipeline.render.words import Local
@@ -29,7 +27,7 @@ from pipeline.store import Store
 NEAR, NAMED = 3, 20  # names told in one line
 MINUTE_S = 60
 LONGEST = timedelta(hours=24)  # beyond it a page is too long to be read or sent
-SLUG_LENGTH = 60
+SHOWN_LENGTH = 60  # characters of what was typed
 OF_ID = "select incident, channel, started_at_utc, ended_at_utc from core_incidents where incident = ?"
 IDS = "select incident from core_incidents order by started_at_utc, incident"
 CHANNELS = """
@@ -76,12 +74,9 @@ def answer_incident(site: Path, question: Question, *, out: Path | None = None, 
         OutputError: the out folder cannot be written, or a run is writing there.
     """
     target = out if out is not None else site / REPORTS
-    with open_last_run(site, database) as store:
-        if store.value("select seal from run_seal") != outputs.program_seal():
-            raise StoreError(f"{store.path} was made by another version of airhours. Run airhours run {site} first.")
+    with open_own_run(site, database) as store:
         settings = _settings(store)
-        figures = json.loads(store.value("select figures from run_seal"))
-        page = render_window(store, settings, figures, find_window(store, settings, question))
+        page = render_window(store, settings, figures_of(store), find_window(store, settings, question))
     with outputs.out_folder(target):
         path = add_page(target, page)
     has_run = (target / "index.html").is_file()
@@ -175,22 +170,18 @@ def _is_around(incident: tuple[Any, ...], asked: Asked, lead_s: float) -> bool:
 
 def _name(asked: Asked, channel: str, channels: list[str]) -> str:
     """The name of a page: no two stretches and no two channels of a room share one."""
-    alike = [name for name in channels if _slug(name) == _slug(channel)]
+    alike = [name for name in channels if slug(name) == slug(channel)]
     ordinal = f"-{alike.index(channel) + 1}" if alike.index(channel) else ""
     until = asked.ended_at_utc
     is_minute = (until - asked.started_at_utc).total_seconds() == MINUTE_S
     rest = "" if is_minute else f"-to-{_digits(until)}"
-    return f"{WINDOW}{_digits(asked.started_at_utc)}-{_slug(channel)}{ordinal}{rest}"
+    return f"{WINDOW}{_digits(asked.started_at_utc)}-{slug(channel)}{ordinal}{rest}"
 
 
 def _digits(at_utc: datetime) -> str:
     return at_utc.strftime("%Y%m%d-%H%M%S")
 
 
-def _slug(channel: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", channel.lower()).strip("-")[:SLUG_LENGTH].rstrip("-") or "x"
-
-
 def _shown(text: str) -> str:
     kept = "".join(letter if letter.isprintable() else " " for letter in text.strip())
-    return kept if len(kept) <= SLUG_LENGTH else f"{kept[:SLUG_LENGTH]}…"
+    return kept if len(kept) <= SHOWN_LENGTH else f"{kept[:SHOWN_LENGTH]}…"

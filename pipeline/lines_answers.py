@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline import outputs
-from pipeline.answers import open_last_run
-from pipeline.errors import StoreError
+from pipeline.answers import figures_of, open_own_run
 from pipeline.evidence import Evidence, Scope, open_evidence
 from pipeline.evidence.document import cause_names
 from pipeline.evidence.telling import lines_data, lines_text, names_text
@@ -38,10 +35,8 @@ def answer_lines(site: Path, figure: str, scope: Scope, *, limit: int = 0, datab
         StoreError: there was no run yet, or it was made by another version.
     """
     shows_persons = read_settings(site).show_persons
-    with open_last_run(site, database) as store:
-        if store.value("select seal from run_seal") != outputs.program_seal():
-            raise StoreError(f"{store.path} was made by another version of airhours. Run airhours run {site} first.")
-        figures = json.loads(store.value("select figures from run_seal"))
+    with open_own_run(site, database) as store:
+        figures = figures_of(store)
         evidence = open_evidence(store, figures, shows_persons=shows_persons)
         return _lines(evidence, figure, scope, limit) if figure else _names(evidence, scope, figures)
 

@@ -6,33 +6,11 @@ so no page can print it.
 
 from __future__ import annotations
 
-# An incident is looked at from the lead before it to the lead after it, on the machines of its transmissions.
 AROUND = """
 with
-windows as (
-    select
-        i.incident, i.started_at_utc, i.ended_at_utc,
-        i.started_at_utc - s.lead_time as from_at_utc, i.ended_at_utc + s.lead_time as to_at_utc
-    from shown_incidents as i
-    cross join core_settings as s
-),
+windows as (select * from shown_windows),
 channels as (select incident, channel from shown_channels),
-machines as (
-    select incident, machine from shown_machines
-    union
-    select w.incident, m.machine
-    from windows as w
-    inner join channels as c on w.incident = c.incident
-    inner join core_members as m
-        on c.channel = m.channel and m.started_at_utc <= w.ended_at_utc and m.ended_at_utc >= w.started_at_utc
-    union
-    select w.incident, f.feed
-    from windows as w
-    inner join channels as c on w.incident = c.incident
-    inner join core_feed as f
-        on c.channel = f.channel and f.started_at_utc <= w.ended_at_utc and f.ended_at_utc >= w.started_at_utc
-    where f.feed not in ('standby', 'other')
-)
+machines as (select incident, machine from shown_around)
 """
 MACHINES = (
     AROUND

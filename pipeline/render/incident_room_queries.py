@@ -174,29 +174,10 @@ left join clean_events as c on f.file = c.file and f.line = c.line
 order by l.incident, f.machine, f.fault_no desc
 """
 )
-# At most so many other machines an incident: those with a fault around it first, then those whose logs say most.
-MOST_OTHERS = 24
 OTHERS = (
     AROUND
-    + f""",
-heard as (select machine, count(*) as lines_count from core_events group by machine),
-faulty as (
-    select distinct w.incident, e.machine
-    from windows as w
-    inner join core_events as e on e.at_utc >= w.from_at_utc and e.at_utc <= w.to_at_utc
-    where e.event in ('alarm', 'unlock', 'picture_lost', 'sound_lost')
-),
-others as (
-    select w.incident, n.machine, w.started_at_utc, w.from_at_utc, w.to_at_utc
-    from windows as w
-    cross join (select machine from core_events union select machine from clean_machines) as n
-    left join heard as h on n.machine = h.machine
-    left join faulty as f on w.incident = f.incident and n.machine = f.machine
-    where not exists (select 1 from machines as m where m.incident = w.incident and m.machine = n.machine)
-    qualify row_number() over (
-        partition by w.incident order by f.machine is null, h.lines_count desc nulls last, n.machine
-    ) <= {MOST_OTHERS}
-)
+    + """,
+others as (select * from shown_others)
 """
 )
 # The other machines of the room: their last word of all as it began, and the last that says whether they moved.

@@ -15,6 +15,7 @@ from pipeline.render.preserve import to_preserve
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sentences import Ref, Sentence, refs
 from pipeline.render.sheet import Sheet, incident_page
+from pipeline.render.shown import MOST_OTHERS
 from pipeline.render.stretch import is_stretch, stretch_headline, stretch_title
 from pipeline.render.witness import Witness
 from pipeline.render.words import Local, capital, counted, duration, listed
@@ -86,6 +87,7 @@ def incident_tables(reading: Reading, incident: Row, parts: Rows) -> dict[str, A
         ],
         "unordered": list(dict.fromkeys(text for _, own in moments for text in order_not_known(own, local))),
         "room": room_rows(around, incident, local, carry_s=settings.carry_s),
+        "most_others": MOST_OTHERS,
         "heads": head_rows(around, incident, reading.parts),
         "faults": fault_rows(around),
         "care": [row | {"lines": refs(row)} for row in around["care"]],

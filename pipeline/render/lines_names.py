@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -10,11 +9,11 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from pipeline.render.evidence_door import Evidence
+from pipeline.render.sheet import slug
 from pipeline.results import Scope
 
 FRONT = "lines.html"
 FILES = "lines-files.html"
-SLUG_LENGTH = 60
 GROUPS = ("months", "channels", "machines", "month_channels")
 MOST_PAGES = 500  # beyond it a list is left to the command
 Key = tuple[str, str, str]  # month, channel, machine
@@ -66,7 +65,7 @@ def _words(names: Iterable[str]) -> dict[str, str]:
 
 
 def _candidates(name: str) -> Iterator[str]:
-    word = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:SLUG_LENGTH].rstrip("-") or "x"
+    word = slug(name)
     yield word
     ordinal = 2
     while True:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+SLUG_LENGTH = 60
 WINDOW = "window-"  # the ids of incidents begin with a year, so none begins with this
 
 
@@ -33,3 +35,8 @@ def incident_page(incident: str) -> str:
 def month_page(month: str) -> str:
     """File name of a month's page."""
     return f"month-{month}.html"
+
+
+def slug(name: str) -> str:
+    """Letters, digits and hyphens for a part of a page's name, never empty; unlike names may read alike."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:SLUG_LENGTH].rstrip("-") or "x"

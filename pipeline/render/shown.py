@@ -2,7 +2,9 @@
 
 ``shown_incidents(incident, started_at_utc, ended_at_utc)``, ``shown_channels(incident, channel)``,
 ``shown_machines(incident, machine)``: those that left or were taken, and ``shown_parts(incident, event_key,
-recovery_no)``. A temporary table can be made in a database that is open for reading only, and is gone with it.
+recovery_no)``; and, worked out from these once for all selects, ``shown_windows`` (with the lead before and after),
+``shown_around(incident, machine)``: every machine of what went on then, and ``shown_others``: the rest of the room.
+A temporary table can be made in a database that is open for reading only, and is gone with it.
 """
 
 from __future__ import annotations
@@ -32,6 +34,8 @@ class Window:
         return not self.name.startswith(WINDOW)
 
 
+# At most so many other machines an incident: those with a fault around it first, then those whose logs say most.
+MOST_OTHERS = 24
 PARTS = {
     "all": "select * from core_incident_recoveries",
     "incident": "select * from core_incident_recoveries where incident = ?",
@@ -52,6 +56,51 @@ TABLES = {
         select incident, to_machine from shown_parts where to_machine not in ('standby', 'other')
     """,
 }
+# An incident is looked at from the lead before it to the lead after it, on the machines of its transmissions.
+AROUND = {
+    "shown_windows": """
+        select
+            i.incident, i.started_at_utc, i.ended_at_utc,
+            i.started_at_utc - s.lead_time as from_at_utc, i.ended_at_utc + s.lead_time as to_at_utc
+        from shown_incidents as i
+        cross join core_settings as s
+    """,
+    "shown_around": """
+        select incident, machine from shown_machines
+        union
+        select w.incident, m.machine
+        from shown_windows as w
+        inner join shown_channels as c on w.incident = c.incident
+        inner join core_members as m
+            on c.channel = m.channel and m.started_at_utc <= w.ended_at_utc and m.ended_at_utc >= w.started_at_utc
+        union
+        select w.incident, f.feed
+        from shown_windows as w
+        inner join shown_channels as c on w.incident = c.incident
+        inner join core_feed as f
+            on c.channel = f.channel and f.started_at_utc <= w.ended_at_utc and f.ended_at_utc >= w.started_at_utc
+        where f.feed not in ('standby', 'other')
+    """,
+    "shown_others": f"""
+        with
+        heard as (select machine, count(*) as lines_count from core_events group by machine),
+        faulty as (
+            select distinct w.incident, e.machine
+            from shown_windows as w
+            inner join core_events as e on e.at_utc >= w.from_at_utc and e.at_utc <= w.to_at_utc
+            where e.event in ('alarm', 'unlock', 'picture_lost', 'sound_lost')
+        )
+        select w.incident, n.machine, w.started_at_utc, w.from_at_utc, w.to_at_utc
+        from shown_windows as w
+        cross join (select machine from core_events union select machine from clean_machines) as n
+        left join heard as h on n.machine = h.machine
+        left join faulty as f on w.incident = f.incident and n.machine = f.machine
+        where not exists (select 1 from shown_around as m where m.incident = w.incident and m.machine = n.machine)
+        qualify row_number() over (
+            partition by w.incident order by f.machine is null, h.lines_count desc nulls last, n.machine
+        ) <= {MOST_OTHERS}
+    """,
+}
 
 
 def show_all(store: Store) -> None:
@@ -60,6 +109,7 @@ def show_all(store: Store) -> None:
     _make(store, "shown_parts", TABLES["shown_parts"].format(parts=PARTS["all"]))
     _make(store, "shown_channels", TABLES["shown_channels"])
     _make(store, "shown_machines", TABLES["shown_machines"])
+    _make_around(store)
 
 
 def show_window(store: Store, window: Window) -> None:
@@ -75,6 +125,12 @@ def show_window(store: Store, window: Window) -> None:
     _make(store, "shown_parts", TABLES["shown_parts"].format(parts=parts), known)
     _make(store, "shown_channels", channels, channel)
     _make(store, "shown_machines", TABLES["shown_machines"])
+    _make_around(store)
+
+
+def _make_around(store: Store) -> None:
+    for table, select in AROUND.items():
+        _make(store, table, select)
 
 
 def _values(*values: object) -> list[object]:
