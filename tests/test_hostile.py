@@ -475,7 +475,7 @@ def test_names_of_pages_are_plain_and_nothing_lies_elsewhere(wicked: Path) -> No
     assert_names_are_plain(wicked)
     assert {path.name for path in wicked.parent.iterdir()} == {"site"}
     feeds = {"site.toml", "switches.csv", "tickets.csv", "bookings.csv", "machines.csv", "reels.csv", "events"}
-    feeds |= {f"{feed}-wicked.csv" for feed in ("switches", "tickets", "bookings")}
+    feeds |= {"rulings.csv", *(f"{feed}-wicked.csv" for feed in ("switches", "tickets", "bookings"))}
     assert {path.name for path in wicked.iterdir()} == feeds | {DATABASE, "reports"}
 
 

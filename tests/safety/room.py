@@ -17,6 +17,7 @@ SWITCHES = "at,action,channel,from_machine,to_machine,reason,by\n"
 TICKETS = "ticket,machine,opened,restored,closed,symptom,cause,action,part,labour_hours,parts_cost,reel,written_by\n"
 BOOKINGS = "booking,transmission,channel,programme,show,reel,machine,role,starts,ends\n"
 MACHINES = "machine,kind,pair,group,installed,retired,replacement_cost\n"
+RULINGS = "ruling,rules,channel,at,until,says,by,decided,why\n"
 REELS = "reel,programme,show,recorded_on,recorded_by,recorded_at\n"
 PAIRS = {"One": ("VT1", "VT2"), "Two": ("VT3", "VT4")}
 EVENING = datetime(2031, 3, 3, 19)  # noqa: DTZ001 - local time, as the room writes it
@@ -41,6 +42,7 @@ def write_room(site: Path) -> Path:
         [f"{m},two-inch,P{channel},,2020-01-01,,90000" for channel, pair in PAIRS.items() for m in pair],
     )
     _write(site / "reels.csv", REELS, [f"R{day},Harbour News,{day},VT1,ab,{_at(day, 9)}" for day in range(12)])
+    _write(site / "rulings.csv", RULINGS, [*_rulings(1, 4), f"R9,rain,One,{_at(9, 20)},,,cd,,no such word"])
     for machine in ("VT1", "VT2"):
         _write(site / "events" / f"{machine}.csv", EVENTS, [row for day in range(10) for row in _log(machine, day)])
     packed = EVENTS + "".join(f"{row}\n" for day in range(10) for row in _log("VT3", day))
@@ -51,7 +53,7 @@ def write_room(site: Path) -> Path:
 
 
 def write_later(site: Path) -> Path:
-    """A file more, one changed, one longer, one gone, one by another name; returns the folder."""
+    """A file more, three changed, one longer, one gone, one by another name; returns the folder."""
     _write(site / "events" / "VT1-later.csv", EVENTS, [row for day in (10, 11, 12) for row in _log("VT1", day)])
     _write(
         site / "tickets.csv",
@@ -66,6 +68,7 @@ def write_later(site: Path) -> Path:
     (site / "events" / "VT4.jsonl").rename(site / "events" / "VT4-all.jsonl")
     late = [row for day in range(9) for row in _takes(day)]
     _write(site / "switches.csv", SWITCHES, late)
+    _write(site / "rulings.csv", RULINGS, _rulings(6))
     return site
 
 
@@ -107,6 +110,11 @@ def _log(machine: str, day: int) -> list[str]:
     if is_air and day % 3 == 0:
         rows += [f"{_at(day, 20, 10)},{machine},picture_lost,,", f"{_at(day, 20, 15)},{machine},picture_back,,"]
     return [*rows, f"{_at(day, 23)},{machine},head_swap,,"] if day == 5 else rows
+
+
+def _rulings(*days: int) -> list[str]:
+    """A person's word that five minutes were no air; on an odd day nothing is booked then, and it fits nothing."""
+    return [f"R{day},not air,One,{_at(day, 20)},{_at(day, 20, 5)},,cd,{_at(day, 22)},a test card" for day in days]
 
 
 def _takes(day: int) -> list[str]:
