@@ -5,19 +5,21 @@ Bounded whatever the room is: the page draws few machines, and of each machine f
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any, cast
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK, STAND_INS, Figure, drawn, styled
+from pipeline.render.figures_svg import FAINT, INK, STAND_INS, Figure, drawn_as, styled
 from pipeline.render.page_words import ppm, seconds
 from pipeline.render.words import Local, counted, duration, listed
 
 WIDTH = 560
 NARROWEST_S = 0.1  # between the ends of a scale
+UPPER, LOWER = "upper scale", "lower scale"
 Rows = Sequence[dict[str, Any]]
 
 
@@ -54,9 +56,7 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     left_over = [_point(stretch, local, at, value) for stretch in stretches for at, value in stretch.left_over()]
     resets = [{"at": _wall(local, stretch.first_at_utc)} for stretch in stretches[1:]]
     flat = [{**row, "low": -row["within"], "high": row["within"], "line": 0.0} for row in lines]
-    upper_domain, lower_domain = _domain(lines, points), _domain(flat, left_over)
-    upper = _panel(_Look("machine minus house, s", 130, ("lines", "points"), upper_domain, is_flat=False))
-    lower = _panel(_Look("left over, s", 84, ("flat", "left over"), lower_domain, is_flat=True))
+    domains = {UPPER: _domain(lines, points), LOWER: _domain(flat, left_over)}
     datasets = {"lines": lines, "points": points, "flat": flat, "left over": left_over, "resets": resets}
     says = "; ".join(_says(stretch, local) for stretch in stretches)
     pairs = _how_many(sum(len(each.pairs) for each in stretches), sum(each.pairs_count for each in stretches))
@@ -66,25 +66,47 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     )
     if resets:
         caption += " Long dashes: the first pair after a reset; circles and diamonds take turns by segment."
-    chart = styled(alt.vconcat(upper, lower, spacing=10))
-    return drawn(chart, name, f"Clock of {machine}. {says}.", caption, datasets=datasets)
+    described = {**_filled(_described(), domains), "datasets": datasets}
+    return drawn_as(described, name, f"Clock of {machine}. {says}.", caption)
 
 
 @dataclass(frozen=True)
 class _Look:
-    """A panel's title and height, the names of the rows of its lines and its points, and the ends of its scale."""
+    """A panel's title and height, the names of the rows of its lines and its points, and what its scale goes by."""
 
     title: str
     height: int
     rows: tuple[str, str]
-    domain: tuple[float, float]
+    domain: str
     is_flat: bool
+
+
+@cache
+def _described() -> dict[str, Any]:
+    """The picture of any clock, with its rows and the ends of its scales still to come: one for all machines.
+
+    The chart library takes longer to put a chart together than to draw it.
+    """
+    upper = _panel(_Look("machine minus house, s", 130, ("lines", "points"), UPPER, is_flat=False))
+    lower = _panel(_Look("left over, s", 84, ("flat", "left over"), LOWER, is_flat=True))
+    described: dict[str, Any] = styled(alt.vconcat(upper, lower, spacing=10)).to_dict(validate=False)
+    return described
+
+
+def _filled(described: Any, domains: Mapping[str, tuple[float, float]]) -> Any:
+    """A copy of a description with the ends of its scales in their places."""
+    if isinstance(described, dict):
+        return {
+            key: list(domains[value[0]]) if value in ([UPPER], [LOWER]) else _filled(value, domains)
+            for key, value in described.items()
+        }
+    return [_filled(value, domains) for value in described] if isinstance(described, list) else described
 
 
 def _panel(look: _Look) -> alt.LayerChart:
     x = alt.X("at:T", title=None, scale=alt.Scale(type="utc"), axis=_days(is_labelled=look.is_flat))
     lines, points = (alt.NamedData(name=rows) for rows in look.rows)
-    scale = alt.Scale(domain=look.domain, zero=False, nice=True)
+    scale = alt.Scale(domain=[look.domain], zero=False, nice=True)
     axis = alt.Axis(tickCount=4, format=",.3~f", minExtent=46)
     y = alt.Y("line:Q", title=look.title, scale=scale, axis=axis)
     base = alt.Chart(lines, width=WIDTH, height=look.height).encode(x=x, detail="segment:N")

@@ -7,7 +7,6 @@ white printer. The chart library knows no hatches, so it draws flat stand-in gre
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,7 +14,6 @@ import altair as alt
 import vl_convert
 from markupsafe import Markup
 
-Rows = Sequence[Mapping[str, Any]]
 INK, FAINT, RUST = "#1d1c1a", "#8d877c", "#7b2d13"
 # State of air → stand-in colour; the hatch of the same name is defined once on every page (templates/hatches.svg.j2).
 STAND_INS = {
@@ -47,17 +45,14 @@ class Figure:
     caption: str
 
 
-def drawn(
-    chart: alt.TopLevelMixin, name: str, says: str, caption: str, *, datasets: Mapping[str, Rows] | None = None
-) -> Figure:
-    """The chart as SVG, byte for byte the same for the same chart; ``name`` keeps its ids apart on the page.
+def drawn(chart: alt.TopLevelMixin, name: str, says: str, caption: str) -> Figure:
+    """The chart as SVG, byte for byte the same for the same chart; ``name`` keeps its ids apart on the page."""
+    # Not held against the library's schema: the charts are ours and tested, and checking takes as long as drawing.
+    return drawn_as(chart.to_dict(validate=False), name, says, caption)
 
-    ``datasets`` are the rows of the data that the chart only names: the chart library copies rows that stand in a
-    chart once for each of its parts, which takes longer than the drawing.
-    """
-    described = chart.to_dict(validate=False)  # the charts are ours and tested; checking takes as long as drawing
-    if datasets is not None:
-        described["datasets"] = {each: list(rows) for each, rows in datasets.items()}
+
+def drawn_as(described: dict[str, Any], name: str, says: str, caption: str) -> Figure:
+    """The same of a chart that is described already."""
     raw = vl_convert.vegalite_to_svg(described)
     svg = ATTRIBUTE.sub(lambda found: LONG_NUMBER.sub(_hundredths, found.group()), EMPTY.sub("", NOISE.sub("", raw)))
     for colour, hatch in HATCH_OF.items():
