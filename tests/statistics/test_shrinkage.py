@@ -1,6 +1,7 @@
 """Shrunken rates against the pump and ship data of the literature, R's fits, full Bayes and closed forms."""
 
 import math
+import time
 from collections.abc import Callable
 
 import numpy as np
@@ -107,6 +108,19 @@ def test_horse_kicks_show_no_spread() -> None:
     assert fit.expected_rank == pytest.approx(np.full(200, 100.5))
     low, high = poisson_limits(122, 200)
     assert (fit.low[0], fit.high[-1]) == (low, high)
+
+
+def test_a_thousand_units_are_ranked_soon() -> None:
+    # By symmetry: units with the same count and exposure are as likely the worst, and those with no event less so. Of
+    # every two units one has the lower rate, so the ranks sum to n (n + 1) / 2.
+    counts = np.repeat([0, 9], [700, 300])
+    began = time.process_time()
+    fit = gamma_poisson_shrinkage(counts, np.full(1000, 3.0))
+    assert time.process_time() - began < 20  # half a second on a machine that does nothing else
+    assert fit.rank_worst.sum() == pytest.approx(1.0, rel=1e-9)
+    assert fit.rank_worst[700:] == pytest.approx(np.full(300, fit.rank_worst[700:].mean()), rel=1e-9)
+    assert fit.rank_worst[:700].max() < fit.rank_worst[700:].min()
+    assert fit.expected_rank.sum() == pytest.approx(1000 * 1001 / 2, rel=1e-9)
 
 
 def test_one_unit_and_no_events() -> None:

@@ -77,6 +77,16 @@ def test_medians_and_log_log_limits() -> None:
     assert kaplan_meier(*read(NOT_MAINTAINED)).median == 23.0
 
 
+def test_drives_at_scale(drives: tuple[list[float], list[bool]], agrees: Agrees) -> None:
+    # 52,422 hard drives, recomputed with lifelines; 35,949,827.5 drive-days. The curve has no median.
+    days, failed = drives
+    assert (sum(days), sum(failed)) == (pytest.approx(35_949_827.5), 2_885)
+    curve = kaplan_meier(days, failed)
+    for age, survival in ((365.0, 0.985493729), (1000.0, 0.9095292966)):
+        agrees(curve.table.survival[curve.table.time <= age][-1], precise=survival)
+    assert (curve.n, curve.median) == (52_422, None)
+
+
 def test_quantile_is_the_least_time_at_or_below() -> None:
     # Ten ends at 1..10: S(k) = 1 - k/10, so S(5) is exactly one half and S(9) exactly one tenth.
     curve = kaplan_meier(range(1, 11), [True] * 10)  # type: ignore[arg-type]

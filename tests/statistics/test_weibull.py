@@ -65,12 +65,22 @@ def test_nist_case_study(agrees: Agrees) -> None:
     agrees(fit.shape, "1.7208", 1.720797261, rel=1e-5)
     agrees(fit.scale, "606.528", 606.527558, rel=1e-5)
     agrees(fit.log_likelihood, "-75.135", -75.13461816, rel=1e-5)
+    agrees(2 * 2 - 2 * fit.log_likelihood, "154.27", 154.2692363, rel=1e-5)  # Akaike's, two parameters
     agrees(log_se(fit.scale_low, fit.scale_high), precise=0.205943909, rel=1e-5)
     agrees(log_se(fit.shape_low, fit.shape_high), precise=0.2918127631, rel=1e-5)
     agrees(fit.b10, precise=164.0224387, rel=1e-5)
     agrees(fit.b10_low, precise=83.87512953, rel=1e-5)
     agrees(fit.b10_high, precise=320.7549191, rel=1e-5)
     assert (fit.failures, fit.n) == (10, 20)
+
+
+def test_drives_at_scale(drives: Lives, agrees: Agrees) -> None:
+    # Recomputed by scipy's score equation and by lifelines; days.
+    fit = weibull_fit(*drives)
+    assert (fit.n, fit.failures) == (52_422, 2_885)
+    agrees(fit.shape, precise=1.38849949, rel=1e-5)
+    agrees(fit.scale, precise=6138.204623, rel=1e-5)
+    agrees(fit.log_likelihood, precise=-29870.30424, rel=1e-6)
 
 
 def test_fans_mostly_still_running(agrees: Agrees) -> None:
