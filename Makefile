@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: report test lint quick slow screenshots sample lock clean
+.PHONY: report test lint quick slow coverage screenshots sample lock clean
 
 report: $(VENV)/.installed
 	@$(BIN)/airhours run sample_logs --out reports
@@ -24,6 +24,10 @@ quick: $(VENV)/.installed-test
 slow: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -m "slow or browser" tests/test_safety.py
 	$(BIN)/python -m pytest -n 2 --dist loadfile -m "slow or browser" --ignore tests/test_safety.py
+
+# How often the figures keep their promises, in rooms whose truth is known; some quarter of an hour.
+coverage: $(VENV)/.installed
+	$(BIN)/python -m bench.coverage
 
 # The invented room, written anew from its seed; `git diff` then says whether anything moved.
 sample: $(VENV)/.installed
