@@ -6,7 +6,7 @@ what to do next. A traceback reaching a user is a defect.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 SHOWN = 30  # names listed in one line
@@ -82,6 +82,19 @@ def unreadable(file: str, error: Exception | str) -> FeedError:
 def wrong_setting(file: str, key: str, value: object, allowed: str) -> SiteError:
     """The error for a value in site.toml that is not allowed."""
     return SiteError(f'{file}, key {key}: "{value}" is not allowed. Expected {allowed}.')
+
+
+def refuse_unknown(keys: Iterable[str], known: Sequence[str], where: str) -> None:
+    """Refuse a key that is not among ``known``: one that is mistyped must not be passed over.
+
+    Raises:
+        SiteError: it, and the nearest known one.
+    """
+    for key in keys:
+        if key not in known:
+            near = get_close_matches(key, known, n=1)
+            hint = f" Did you mean {near[0]}?" if near else f" Known keys: {', '.join(known)}."
+            raise SiteError(f'{where} has the unknown key "{key}".{hint}')
 
 
 def foreign_database(path: str, tables: Iterable[str]) -> StoreError:

@@ -21,7 +21,7 @@ from pipeline.render.sheet import WINDOW, slug
 from pipeline.render.shown import Window
 from pipeline.render.window import add_page, render_window
 from pipeline.render.words import Local
-from pipeline.settings import Settings
+from pipeline.settings import Settings, settings_of_row
 from pipeline.store import Store
 
 NEAR, NAMED = 3, 20  # names told in one line
@@ -85,8 +85,7 @@ def answer_incident(site: Path, question: Question, *, out: Path | None = None, 
 
 def _settings(store: Store) -> Settings:
     """The settings of the last run: site.toml may say something else by now, and the figures were made by these."""
-    values: dict[str, Any] = store.read("select * from site_settings").row(0, named=True)
-    return Settings(**values)
+    return settings_of_row(store.read("select * from site_settings").row(0, named=True))
 
 
 def find_window(store: Store, settings: Settings, question: Question) -> Window:

@@ -43,6 +43,7 @@ TABLES = {
     "transmissions": ("metric_transmissions", "channel, transmission"),
     "patterns": ("measure_patterns", "kind, name"),
     "coincidences": ("measure_coincidences", "cluster_no, at_utc, machine"),
+    "case": ("measure_case", "machine, option, line"),
     "set_aside": ("core_set_aside", "feed, file, line, reason"),
 }
 OF_ANY_TIME = "window-*.html"  # asked for by hand: no run makes them, so none misses them or finds them altered

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime, time
-from difflib import get_close_matches
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from pipeline.errors import SiteError, wrong_setting
+from pipeline.costs import Costs, costs_of_text, read_costs
+from pipeline.errors import SiteError, refuse_unknown, wrong_setting
 
 THRESHOLDS: dict[str, float] = {
     "lead_s": 600.0,
@@ -24,7 +25,7 @@ THRESHOLDS: dict[str, float] = {
 }
 REQUIRED = ("name", "timezone", "day_starts", "frame_rate")
 SHOWN = ("show_persons",)  # what pages and answers may show
-KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN)
+KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN, "costs")
 INPUTS = (
     "feeds",
     "renumbered",
@@ -40,7 +41,8 @@ LARGEST = 1_000_000_000  # seconds: thirty years, and room for every sum with an
 class Settings:
     """One site's settings. Seconds end in ``_s``, hours in ``_h``; ``day_starts`` is local wall time, "HH:MM".
 
-    ``show_persons``: names of persons stand where rows are shown; else they are masked.
+    ``show_persons``: names of persons stand where rows are shown; else they are masked. ``costs``: what things cost
+    here, None where the site states nothing.
     """
 
     name: str
@@ -57,6 +59,7 @@ class Settings:
     incident_gap_s: float
     ticket_window_h: float
     show_persons: bool = False
+    costs: Costs | None = None
 
     @property
     def zone(self) -> ZoneInfo:
@@ -69,8 +72,8 @@ class Settings:
         return time.fromisoformat(self.day_starts)
 
     def row(self) -> dict[str, object]:
-        """The settings as one row of ``site_settings``."""
-        return asdict(self)
+        """The settings as one row of ``site_settings``, the costs as one text, empty where none are stated."""
+        return asdict(self) | {"costs": self.costs.text() if self.costs else ""}
 
 
 def read_settings(site: Path) -> Settings:
@@ -80,7 +83,7 @@ def read_settings(site: Path) -> Settings:
         SiteError: no folder, no readable site.toml, a key missing, unknown or out of range.
     """
     values = read_toml(site)
-    refuse_unknown(values, (*KNOWN, *INPUTS))
+    refuse_unknown(values, (*KNOWN, *INPUTS), FILE)
     for key in REQUIRED:
         if key not in values:
             raise SiteError(f'{FILE} has no key "{key}". It needs: {", ".join(REQUIRED)}.')
@@ -93,20 +96,13 @@ def read_settings(site: Path) -> Settings:
         sync_tolerance_s=_number(values.get("sync_tolerance_s", 1 / frame_rate), "sync_tolerance_s"),
         **{key: _number(values.get(key, default), key) for key, default in THRESHOLDS.items()},
         show_persons=_truth(values.get("show_persons", False), "show_persons"),
+        costs=read_costs(values["costs"]) if "costs" in values else None,
     )
 
 
-def refuse_unknown(values: Iterable[str], known: Sequence[str], where: str = FILE) -> None:
-    """Refuse a key that is not among ``known``: one that is mistyped must not be passed over.
-
-    Raises:
-        SiteError: it, and the nearest known one.
-    """
-    for key in values:
-        if key not in known:
-            near = get_close_matches(key, known, n=1)
-            hint = f" Did you mean {near[0]}?" if near else f" Known keys: {', '.join(known)}."
-            raise SiteError(f'{where} has the unknown key "{key}".{hint}')
+def settings_of_row(row: Mapping[str, Any]) -> Settings:
+    """The settings behind a row of ``site_settings``, as ``Settings.row`` made it; older rows have no costs."""
+    return Settings(**{**row, "costs": costs_of_text(row.get("costs"))})
 
 
 def read_toml(site: Path) -> dict[str, object]:

@@ -41,7 +41,7 @@ def test_the_smallest_file_gives_the_defaults(tmp_path: Path) -> None:
     """One frame of 25 a second is 0.04 s."""
     row = settings(tmp_path, SMALLEST).row()
     named = {"name": "Northgate tape room", "timezone": "Europe/Stockholm", "day_starts": "00:00", "frame_rate": 25.0}
-    assert row == named | {"sync_tolerance_s": 0.04, "show_persons": False} | DEFAULTS
+    assert row == named | {"sync_tolerance_s": 0.04, "show_persons": False, "costs": ""} | DEFAULTS
     assert all(isinstance(value, float | str) for key, value in row.items() if key != "show_persons")
 
 

@@ -17,6 +17,27 @@ name = "{NAME}"
 timezone = "Europe/Stockholm"   # its clocks go forward on 30 March 2031
 day_starts = "06:00"
 frame_rate = 25
+
+# Every price below is invented, like the room: no station, maker or workshop stands behind it. What a new machine costs
+# stands in machines.csv.
+[costs]
+currency = "crowns"
+discount_rate = 0.05
+labour_per_h = 650
+lost_per_s = 25
+make_good = 4000
+response = 300
+exposed_per_h = 20
+replacement_life_years = 12
+overhaul = 120000
+overhaul_life_years = 4
+overhaul_rate_ratio = 0.8
+lighter_air_ratio = 0.5
+lighter_per_air_h = 260
+
+[costs.parts."head"]
+planned = 5200
+failure = 9800
 """
 
 OPENING = f"""# Sample logs
@@ -38,7 +59,7 @@ recovery, clock and scene.
 
 Eight machines, VT1 to VT8, in four pairs; VT1 to VT4 play channel One, VT5 to VT8 channel Two, any pair channel Night.
 The broadcast day starts at 06:00 local time. `machines.csv` has an extra column `bay`, `switches.csv` an extra column
-`panel`.
+`panel`. The costs in `site.toml` are invented too; they are no one's prices.
 
 - VT5 never logs `lock`: its log card has no such line.
 - VT6 has a clock that is 42.000 s ahead of the house; all other clocks are right. VT6 and VT1 log `clock` now and then.

@@ -11,14 +11,14 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pipeline.errors import SiteError, wrong_setting
+from pipeline.errors import SiteError, refuse_unknown, wrong_setting
 from pipeline.ingest.dialect import Dialect
 from pipeline.ingest.feeds import FEEDS, Feed
 from pipeline.ingest.mapping.mapping import Mapping
 from pipeline.ingest.mapping.mapping_tables import read_mapping
 from pipeline.ingest.mapping.renumbering import Renumbered, read_renumbered
 from pipeline.ingest.text.encodings import is_encoding
-from pipeline.settings import FILE, Settings, read_toml, refuse_unknown
+from pipeline.settings import FILE, Settings, read_toml
 
 FORMATS = ("csv", "excel", "jsonl", "parquet", "syslog", "calendar", "sql")
 DATE_ORDERS = ("ymd", "dmy", "mdy")

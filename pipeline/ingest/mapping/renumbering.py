@@ -9,10 +9,10 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.errors import SiteError, wrong_setting
+from pipeline.errors import SiteError, refuse_unknown, wrong_setting
 from pipeline.ingest.calendar import day_start
 from pipeline.ingest.feeds import EVENTS, Feed
-from pipeline.settings import FILE, Settings, refuse_unknown
+from pipeline.settings import FILE, Settings
 
 WHERE = f"{FILE}, [[renumbered]]"
 KEYS = ("was", "is", "from", "to")
