@@ -37,6 +37,13 @@ NOT_FIGURES = {
     "What came back": "counts of names; what comes back has a page of its own",
     "Open tickets": "ages of tickets, which stand beside them",
     "Work and register": "sums of tickets and the register, which no figure of figures.json holds",
+    "What these hours can show on air": "of the part transports of figures.json, which has formulas and no lists",
+    "Losses of cover against the others": "as there; their counts and hours are linked in the table of protect duty",
+    "Hours by duty": "as there; air hours are linked in the tables beside it",
+    "Seen and expected on air": "as there",
+    "Seen and expected as protect": "as there",
+    "The room by class of work, on air": "as there",
+    "The room by class of work, as protect": "as there",
 }
 
 
@@ -250,7 +257,7 @@ def joined_text(figures: dict[str, Any], place: str, scope: Scope) -> str | None
 
 
 def cover_loss_rates(entry: dict[str, Any], place: str) -> set[str]:
-    from pipeline.render.transports import cover_loss_rate
+    from pipeline.render.transports.side_by_side import cover_loss_rate
 
     return {rate(cover_loss_rate(entry))} if place == "cover_losses" else set()
 

@@ -80,8 +80,24 @@ def _plain(onset: Row) -> Row:
     }  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Faults:
+    """Every fault that began on a machine that ran well, when each machine ran well, and when two were of one
+    transmission (by pair in order of name)."""
+
+    onsets: tuple[Row, ...]
+    running: Mapping[str, Stretches]
+    together: Mapping[Pair, Stretches]
+
+
 def find_coincidences(store: Store) -> Coincidences:
-    """Look for coincidences in all of the data.
+    """Look for coincidences in all of the data; reads what ``read_faults`` reads."""
+    faults = read_faults(store)
+    return coincidences(faults.onsets, faults.running, faults.together)
+
+
+def read_faults(store: Store) -> Faults:
+    """The onsets of the room, and the times they are held against.
 
     Reads ``core_machine_moments``, ``core_events``, ``core_recoveries``, ``core_interruptions``, ``core_alarms``,
     ``core_incident_recoveries``, ``core_members``, ``core_settings``, ``core_as_of`` and ``clean_bookings``. An
@@ -92,8 +108,8 @@ def find_coincidences(store: Store) -> Coincidences:
         (str(one), str(other)): stretches_of(rows)
         for (one, other), rows in store.read(TOGETHER).group_by("machine", "other", maintain_order=True)
     }
-    onsets = [onset for onset in store.read(ONSETS).to_dicts() if _ran_until(running, onset)]
-    return coincidences(onsets, running, together)
+    onsets = tuple(onset for onset in store.read(ONSETS).to_dicts() if _ran_until(running, onset))
+    return Faults(onsets, running, together)
 
 
 def _by_machine(frame: pl.DataFrame) -> dict[str, Stretches]:

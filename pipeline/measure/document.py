@@ -15,6 +15,7 @@ from pipeline.measure.matching import match_tickets
 from pipeline.measure.patterns import find_patterns
 from pipeline.measure.rulings import measure_rulings
 from pipeline.measure.service import service_times
+from pipeline.measure.transports import measure_transports
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -30,7 +31,7 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     """Every figure shown, as a document of plain values ready for JSON (see the contract of figures.json).
 
     Reads ``core_*``, ``metric_*`` and ``raw_clock_segments``; writes ``measure_ticket_matches``, ``measure_causes``,
-    ``measure_rulings``, ``measure_clock_effects`` and the tables of ``find_patterns``.
+    ``measure_rulings``, ``measure_clock_effects`` and the tables of ``find_patterns`` and ``measure_transports``.
     Instants are ISO 8601 in UTC, durations seconds, shares 0–1; what is not known is None.
     """
     match_tickets(store)
@@ -56,6 +57,7 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     document["clock_effects"] = measure_clock_effects(store, keys)
     document["rulings"] = measure_rulings(store)
     document["patterns"] = find_patterns(store, settings)
+    document["transports"] = measure_transports(store, settings, document)
     return document
 
 

@@ -18,7 +18,7 @@ from pipeline.ingest.calendar import write_calendar
 from pipeline.measure import measure_site
 from pipeline.measure.document import clocks
 from pipeline.model import build_models
-from pipeline.settings import Settings
+from pipeline.settings import settings_of_row
 from pipeline.store import Store
 from tests.model.room_tables import fill_store, open_memory
 from tests.model.test_second_reader import has_ties
@@ -50,7 +50,7 @@ def store() -> Iterator[Store]:
 def measured(store: Store, room: Room, *, by_calendar: bool = False) -> dict[str, Any]:
     """Measure a room, by the months of its broadcast day or by months cut where things happen."""
     fill_store(store, room)
-    settings = Settings(**store.read("select * from site_settings").row(0, named=True))
+    settings = settings_of_row(store.read("select * from site_settings").row(0, named=True))
     if by_calendar:
         write_calendar(store, settings)
     else:

@@ -17,7 +17,7 @@ from scipy import stats
 from pipeline.measure.coincidences import Coincidences, Excess
 from pipeline.measure.pattern_exposures import air_by_name, events_by_name
 from pipeline.measure.patterns import LEVEL, compare, count_names, find_patterns, least_called, quiet
-from pipeline.settings import Settings
+from pipeline.settings import settings_of_row
 from pipeline.store import Store
 from tests.measure.test_document import measured
 from tests.model.room_tables import open_memory
@@ -199,7 +199,7 @@ def test_in_any_room_every_kind_adds_up_to_the_room(store: Store, room: Room) ->
     for _kind, rows in table.group_by("kind"):
         assert rows["count"].sum() == recoveries == patterns["events"]
         assert sum(round(value * 1_000_000) for value in rows["exposure_s"]) == air_us
-    zone = Settings(**store.read("select * from site_settings").row(0, named=True)).zone
+    zone = settings_of_row(store.read("select * from site_settings").row(0, named=True)).zone
     air, events = air_by_name(store, zone), events_by_name(store, zone)
     assert set(count_names(air, events)["kind"]) >= ({"hour of the local day"} if recoveries else set())
     machines = {entry["machine"]: round(entry["air_s"] * 1_000_000) for entry in document["machines"]}
@@ -223,4 +223,4 @@ def test_a_room_without_air_has_no_patterns(store: Store) -> None:
     document = measured(store, room)
     found = document["patterns"]
     assert (found["events"], found["air_s"], found["comparisons"]) == (0, 0.0, 0)
-    assert find_patterns(store, Settings(**store.read("select * from site_settings").row(0, named=True))) == found
+    assert find_patterns(store, settings_of_row(store.read("select * from site_settings").row(0, named=True))) == found

@@ -20,7 +20,8 @@ from tests.render.conftest import Rendered
 from tests.render.small_room import PERSON, SETTINGS, open_room
 
 KINDS = (
-    "index.html", "month-2031-03.html", "transports.html", "patterns.html", "clocks.html", "data-quality.html",
+    "index.html", "month-2031-03.html", "transports.html", "case.html", "outlook.html", "parts.html", "recording.html",
+    "care.html", "together.html", "patterns.html", "clocks.html", "data-quality.html",
     "definitions.html", "incident-",
 )  # fmt: skip
 
@@ -47,8 +48,9 @@ class Tags(HTMLParser):
 def test_all_kinds_are_there(rendered: Rendered) -> None:
     names = [path.name for path in rendered.result.pages]
     assert all(any(name.startswith(kind) for name in names) for kind in KINDS)
-    # Front, two months, transports, what comes back, clocks, data quality, definitions, three incidents.
-    assert len([name for name in names if not name.startswith("lines")]) == 11
+    # Front, two months, transports and six pages on them, what comes back, clocks, data quality, definitions, three
+    # incidents; the site states no costs, so that no machine has a case of its own.
+    assert len([name for name in names if not name.startswith("lines")]) == 17
     # Lists: all, two months, two channels, four machines, each channel in each month; and of the files.
     assert len([name for name in names if name.startswith("lines")]) == 1 + 2 + 2 + 4 + 4 + 1
     assert rendered.result.index == rendered.out / "index.html"

@@ -33,6 +33,7 @@ from typing import Any
 
 import jinja2
 import polars as pl
+import statsmodels.genmod.generalized_linear_model  # noqa: F401 - imported where it is used, which each run would pay for
 import vl_convert
 
 import pipeline.check

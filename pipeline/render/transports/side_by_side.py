@@ -9,7 +9,10 @@ from pipeline.render import charts
 from pipeline.render.index import period
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
-from pipeline.render.words import chance, counted, figure, hours, listed, percent
+from pipeline.render.transports.side_by_side_funnel import rate_funnel
+from pipeline.render.transports.side_by_side_tables import months_words, rate_tables
+from pipeline.render.transports.side_by_side_words import answer, of_measure
+from pipeline.render.words import counted, hours, listed
 from pipeline.statistics import poisson_limits
 
 KINDS = ("forced", "precaution", "unexplained", "planned", "return")
@@ -17,11 +20,6 @@ NOT_REGISTERED: Row = dict.fromkeys(
     ("kind", "pair", "machine_group", "installed_at_utc", "retired_at_utc", "replacement_cost")
 )
 HOUR = 3600.0
-SELDOM = 0.05
-NO_SPREAD = (
-    "The spread between the transports is no wider than luck alone gives, so the rate to expect of each (its evened "
-    "rate) is the room's own."
-)
 
 
 def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
@@ -29,7 +27,7 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
     machines = in_register_order(reading)
     flown = [machine for machine in machines if machine["air_s"] > 0]
     mean = reading.figures["total"]["protect_switches_per_1000_air_h"]
-    parts = reading.parts
+    parts, found = reading.parts, reading.figures["transports"]["rates"]
     context = {
         "machines": machines,
         "kinds": KINDS,
@@ -38,10 +36,13 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
         "standby_interruptions": sum(part["interruption_no"] is not None and not part["machine"] for part in parts),
         "compared": compared,
         "evened": compared["machines"],
-        "luck": luck(compared, flown),
+        "told": answer(found, compared, flown),
+        "funnel": rate_funnel(of_measure(found, "air"), found["level"], "funnel"),
         "duty": [{**machine, "cover_loss_rate": cover_loss_rate(machine)} for machine in machines],
         "rates": charts.transport_rates(flown, mean["value"], "rates") if flown else None,
         "work": _work(reading, machines),
+        "months_words": months_words,
+        **rate_tables(reading, machines),
     }
     return Sheet(
         "transports.html", "transports.html.j2", "Transports side by side", period(reading.figures), context,
@@ -67,35 +68,6 @@ def cover_loss_rate(machine: Mapping[str, Any]) -> dict[str, float | None]:
     return {"value": machine["cover_losses"] / exposure, "low": low, "high": high}
 
 
-def luck(compared: Mapping[str, Any], flown: Rows) -> list[str]:
-    """What may be read out of the differences between the transports, in sentences."""
-    if len(flown) < 2 or not compared["worst_count"]:
-        return ["There are too few protect switches to compare transports at all."]
-    highest = compared["worst_count"]
-    worst = [row["machine"] for row in flown if row["protect_switches"] == highest]
-    return [
-        (
-            f"The highest count is {highest} ({listed(worst)}). If every transport had the room's own rate and its own "
-            f"air hours, the highest of the {len(flown)} would be at least that with a chance of "
-            f"{percent(compared['worst_by_luck'])}: somebody is always worst."
-        ),
-        _apart(compared["machines"]),
-        *([] if compared["shape"] is not None else [NO_SPREAD]),
-    ]
-
-
-def _apart(machines: Mapping[str, Any]) -> str:
-    """Which transports differ from the others by more than luck, with their number allowed for."""
-    apart = [
-        f"{name} ({figure(row['others']['ratio'])} times the others, adjusted {chance(row['others']['adjusted_p'])})"
-        for name, row in machines.items()
-        if row["others"] and row["others"]["adjusted_p"] < SELDOM
-    ]
-    if not apart:
-        return "No transport differs from the others by more than chance easily gives, their number allowed for."
-    return f"More than chance easily gives, their number allowed for, sets apart: {listed(apart)}."
-
-
 def _work(reading: Reading, machines: Rows) -> Rows:
     tickets = {row["machine"]: row for row in reading.site["work"]}
     heads = {row["machine"]: row for row in reading.site["heads"]}
@@ -111,8 +83,8 @@ def _work(reading: Reading, machines: Rows) -> Rows:
 def _not_known(reading: Reading, machines: Rows) -> tuple[str, ...]:
     unknown = [f"{row['machine']} ({hours(row['unknown_s'])})" for row in machines if row["unknown_s"]]
     lines = [
-        "How hard each transport worked: only air and protect hours are compared, not heads on tape, starts or power.",
-        "Which faults were on the recording and not in the player: a transport that was given bad reels looks bad.",
+        "How long each transport was under power, how warm it ran and what it was given before these logs begin.",
+        "What made one hour harder than another, beside the age of the reel and the hour of the day.",
     ]
     if unknown:
         lines.append(f"Whether these were good all the time they fed air: {listed(unknown)}.")

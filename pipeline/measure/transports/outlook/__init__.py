@@ -1,0 +1,1 @@
+"""The year ahead: trend, forecast with a replay, and early warning."""

@@ -1,0 +1,1 @@
+"""Player, recorder or reel: which of them the faults at playback follow."""

@@ -1,0 +1,131 @@
+"""The two charts of the year ahead: switches by running age, and what to expect of each machine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.words import counted, figure
+
+WIDTH = 560
+LINES_AT_MOST = 24  # machines drawn one by one
+BARS_AT_MOST = 40
+Rows = Sequence[Mapping[str, Any]]
+
+
+def age_curve(curve: Mapping[str, Any], machines: Rows, name: str) -> Figure:
+    """The room's mean cumulative function with its limits, and each machine's own count as a thin line. Bounded."""
+    drawn_machines = most_hours([row for row in machines if row["ages_h"]], LINES_AT_MOST)
+    steps = [point for row in drawn_machines for point in _steps(row)]
+    points = [{"age": 0.0, "value": 0.0, "low": 0.0, "high": 0.0}]
+    points += [{"age": point["age_h"], **_band(point)} for point in curve["points"]]
+    layers = alt.layer(_band_layer(points), _lines(steps), _mean_layer(points))
+    last = curve["points"][-1]
+    says = (
+        f"By the age of {figure(last['age_h'])} air hours a machine of this room has had {figure(last['value'])} "
+        f"protect switches on average. Machines: {'; '.join(_says(row) for row in drawn_machines)}."
+    )
+    left_out = sum(bool(row["ages_h"]) for row in machines) - len(drawn_machines)
+    caption = (
+        "Protect switches by running age, in air hours since the data begin. Thick: the mean of the machines that have "
+        f"reached that age, {counted(curve['machines_count'], 'machine')}; grey: its 95 % limits. Thin: each machine's "
+        "own count. A line that bends upwards gets worse."
+        + (f" Drawn one by one are those with most hours; {left_out} more are not." if left_out else "")
+    )
+    return drawn(styled(layers), name, says, caption)
+
+
+def _band(point: Mapping[str, Any]) -> dict[str, Any]:
+    value = point["value"]
+    low, high = (value if point[name] is None else point[name] for name in ("low", "high"))
+    return {"value": value, "low": low, "high": high}
+
+
+def _steps(row: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """A machine's count as a staircase from 0 to the end of its watch."""
+    ages = [0.0, *row["ages_h"], row["air_h"]]
+    counts = [*range(len(row["ages_h"]) + 1), len(row["ages_h"])]
+    return [{"machine": row["machine"], "age": age, "count": count} for age, count in zip(ages, counts, strict=True)]
+
+
+def _says(row: Mapping[str, Any]) -> str:
+    return f"{row['machine']}: {counted(row['count'], 'switch', 'switches')} in {figure(row['air_h'])} h"
+
+
+def _band_layer(points: Rows) -> alt.Chart:
+    band: alt.Chart = (
+        alt.Chart(_data(points), width=WIDTH, height=260)
+        .mark_area(color="#dedad2", interpolate="step-after", clip=True)
+        .encode(x=alt.X("age:Q", title="air hours fed since the data begin"), y=_y("low:Q", points), y2="high:Q")
+    )
+    return band
+
+
+def _mean_layer(points: Rows) -> alt.Chart:
+    line: alt.Chart = (
+        alt.Chart(_data(points))
+        .mark_line(stroke=INK, strokeWidth=2.2, interpolate="step-after", clip=True)
+        .encode(x="age:Q", y=_y("value:Q", points))
+    )
+    return line
+
+
+def _lines(steps: Rows) -> alt.Chart:
+    lines: alt.Chart = (
+        alt.Chart(_data(steps))
+        .mark_line(stroke=FAINT, strokeWidth=0.9, interpolate="step-after", clip=True)
+        .encode(x="age:Q", y="count:Q", detail="machine:N")
+    )
+    return lines
+
+
+def _y(field: str, points: Rows) -> alt.Y:
+    # The limits at the oldest ages rest on one or two machines and would flatten the rest: the frame follows the mean.
+    top = max(2.0 * max(float(point["value"]) for point in points), 1.0)
+    return alt.Y(field, title="protect switches away from it", scale=alt.Scale(domain=[0, top]))
+
+
+def year_bars(machines: Rows, name: str) -> Figure:
+    """Expected protect switches of the year with their limits, a line a machine, in the order given. Bounded."""
+    rows = most_hours([row for row in machines if row["switches"]["low"] is not None], BARS_AT_MOST)
+    data = [{"machine": row["machine"], **row["switches"], "basis": row["basis"]} for row in rows]
+    y = alt.Y(
+        "machine:N", sort=[row["machine"] for row in rows], title=None, axis=alt.Axis(ticks=False, labelPadding=5)
+    )
+    base = alt.Chart(_data(data), width=WIDTH, height=alt.Step(22))
+    title = "protect switches in the next twelve months"
+    rules = base.mark_rule(stroke=INK).encode(
+        x=alt.X("low:Q", title=title, scale=alt.Scale(zero=True)), x2="high:Q", y=y
+    )
+    shape = alt.Shape(
+        "basis:N", scale=alt.Scale(domain=["steady", "changing"], range=["circle", "diamond"]), legend=None
+    )
+    dots = base.mark_point(stroke=INK, fill="#ffffff", size=60, strokeWidth=1.2, opacity=1).encode(
+        x="mean:Q", y=y, shape=shape
+    )
+    says = "; ".join(
+        f"{row['machine']}: {figure(row['switches']['mean'])}, {row['switches']['low']} to {row['switches']['high']}"
+        for row in rows
+    )
+    left_out = sum(row["switches"]["low"] is not None for row in machines) - len(rows)
+    caption = (
+        "Protect switches to expect of each machine in twelve months at its present hours: the expected number and "
+        "95 % limits of the count to come. Longer hours give longer lines: no ranking. Diamonds: a machine whose trend "
+        "stands." + (f" Drawn are those with most hours; {left_out} more are not." if left_out else "")
+    )
+    return drawn(styled(rules + dots), name, f"{title.capitalize()}. {says}.", caption)
+
+
+def most_hours(rows: Rows, most: int) -> Rows:
+    """The ``most`` rows with most hours on air, in the order given."""
+    if len(rows) <= most:
+        return rows
+    kept = {row["machine"] for row in sorted(rows, key=lambda row: (-row["air_h"], row["machine"]))[:most]}
+    return [row for row in rows if row["machine"] in kept]
+
+
+def _data(rows: Rows) -> alt.InlineData:
+    return alt.InlineData(values=[dict(row) for row in rows])

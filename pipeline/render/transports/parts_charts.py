@@ -1,0 +1,63 @@
+"""The chart of a kind's lives: how many are still good after so many head hours, as seen and as fitted."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import altair as alt
+
+from pipeline.render.charts import WIDTH
+from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.reading import Row
+from pipeline.render.words import counted, figure, percent
+
+POINTS = 80
+SEEN, FITTED = "seen", "Weibull life"
+
+
+def life_chart(kind: Row, name: str) -> Figure:
+    """The Kaplan-Meier steps of one kind, its failures counted and all else cut short, and its Weibull life dashed."""
+    longest = kind["failure_h"]["longest"]
+    rows = [{"life_h": 0.0, "survival": 1.0}, *kind["steps"]]
+    rows.append({"life_h": longest, "survival": rows[-1]["survival"]})
+    x = alt.X("life_h:Q", title="head hours since fitting", scale=alt.Scale(domain=[0, longest], nice=False))
+    y = alt.Y("survival:Q", title="share not failed", scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))
+    seen = _line(rows).mark_line(stroke=INK, strokeWidth=1.5, interpolate="step-after").encode(x=x, y=y)
+    layers: list[alt.Chart] = [seen]
+    if kind["weibull"]:
+        fitted = _line(fitted_curve(kind, longest))
+        layers.append(fitted.mark_line(stroke=FAINT, strokeWidth=1.4, strokeDash=[5, 3]).encode(x=x, y=y))
+    chart = styled(alt.layer(*layers).properties(width=WIDTH, height=150))
+    return drawn(chart, name, f"Lives of the {kind['kind']}. {says(kind)}", _caption(kind))
+
+
+def _line(rows: list[dict[str, float]]) -> alt.Chart:
+    return alt.Chart(alt.InlineData(values=[dict(row) for row in rows]))
+
+
+def fitted_curve(kind: Row, longest: float) -> list[dict[str, Any]]:
+    """Points of exp(-(t / scale)^shape) from 0 to the longest life."""
+    shape, scale = kind["weibull"]["shape"]["value"], kind["weibull"]["scale_h"]["value"]
+    times = [longest * place / POINTS for place in range(POINTS + 1)]
+    return [{"life_h": time, "survival": math.exp(-((time / scale) ** shape))} for time in times]
+
+
+def says(kind: Row) -> str:
+    """What the chart says, in words."""
+    last = kind["steps"][-1]
+    text = (
+        f"{counted(kind['failed_count'], 'failure')} among {counted(kind['n'], 'life', 'lives')}; after the last "
+        f"failure, at {figure(last['life_h'])} h, {percent(last['survival'])} had not failed."
+    )
+    if kind["weibull"]:
+        text += f" The Weibull life has shape {figure(kind['weibull']['shape']['value'])}."
+    return text
+
+
+def _caption(kind: Row) -> str:
+    dashed = "; dashed: the Weibull life fitted to them" if kind["weibull"] else ""
+    return (
+        f"The {kind['kind']}: share not yet failed by head hours since fitting (Kaplan–Meier), parts taken out or "
+        f"still in use counted for as long as they were watched{dashed}. {says(kind)}"
+    )

@@ -1,0 +1,222 @@
+"""The case on its pages: the answer and how sure first, nothing pretended, one sheet of paper a machine."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+from scipy import stats
+
+from pipeline.costs import NUMBERS, Costs, PartCost, read_costs
+from pipeline.measure.transports.case.laws import even
+from pipeline.measure.transports.case.measuring import build_cases, describe_room, judge_case
+from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record
+from pipeline.render.filling import HERE, STYLE, fill, page_environment
+from pipeline.render.reading import Reading
+from pipeline.render.transports import case_words as words
+from pipeline.render.transports.case_page import EXAMPLE, case_sheets, page_names
+from pipeline.render.words import duration, limits
+from tests.browser.chromium import find_chromium, open_browser
+from tests.measure.transports.test_case import COSTS, SITE, A, B
+
+NEEDS = {
+    "rooms": [
+        {
+            "group": None, "owned_count": 8, "booked_count": 6, "booked_h": 0.025, "first_at": "2031-02-23T19:20:00Z",
+            "enough_count": 4, "with_maintenance_count": 7,
+        }
+    ],
+    "left_out_count": 0,
+}  # fmt: skip
+EQUAL = {"ratio": 1.0, "p": 0.6, "adjusted_p": 1.0, "is_named": False}
+
+
+def section(records: Sequence[Record], costs: Costs | None, sections: dict[str, Any] | None = None) -> dict[str, Any]:
+    """The section of figures.json as the measure makes it of these records over half a year."""
+    site = replace(SITE, costs=costs)
+    cases = build_cases(records, HOURS_A_YEAR / 2, site, sections or {})
+    machines = [judge_case(case, has_costs=costs is not None) | {"comparison": dict(EQUAL)} for case in cases]
+    return {
+        "currency": costs.currency if costs else None, "span_h": HOURS_A_YEAR / 2, "needs": NEEDS,
+        "room": describe_room(records, cases[0]), "machines": machines, "left_out_count": 0,
+    }  # fmt: skip
+
+
+def pages(reading: Reading, found: dict[str, Any], costs: Costs | None) -> dict[str, str]:
+    """The pages of the section, as plain text with single blanks."""
+    own = replace(
+        reading,
+        settings=replace(reading.settings, costs=costs),
+        figures={**reading.figures, "transports": {"case": found}},
+    )
+    environment = page_environment(own)
+    return {sheet.name: fill(environment, sheet) for sheet in case_sheets(own)}
+
+
+def plain(html: str) -> str:
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)).replace("\u00a0", " "))
+
+
+def test_without_costs_the_page_says_so_and_what_would_bring_them(reading: Reading) -> None:
+    written = pages(reading, section([A, B], None), None)
+    assert list(written) == ["case.html"]
+    text = plain(written["case.html"])
+    assert "The site states no costs, so no machine has a case in money here." in text
+    # Two machines with 6 events a year each, of 20 s each; their limits are added up.
+    law = even([3, 3], [0.5, 0.5]).machines[0]
+    assert f"At this pace a year brings 12.0 events on air ({limits(2 * law.low, 2 * law.high)})" in text
+    assert f"4 min of lost air ({duration(40 * law.low)} to {duration(40 * law.high)})" in text
+    assert all(key in text for key in NUMBERS)
+    assert "invented" in text
+
+
+def test_the_example_can_be_copied_as_it_stands() -> None:
+    stated = read_costs(tomllib.loads(EXAMPLE)["costs"])
+    assert stated.currency == "EUR"
+    assert all(key in EXAMPLE for key in NUMBERS if key not in ("exposed_per_h", "replacement_rate_ratio"))
+
+
+def test_the_answer_stands_first_with_its_chance_and_what_turns_it(reading: Reading) -> None:
+    """The case worked by hand in the measure's tests: an overhaul, between 3.26 and 8.52 events per 1,000 h."""
+    believed = even([3, 3], [0.5, 0.5]).machines[0]
+    law = stats.gamma(believed.shape, scale=1 / believed.rate)
+    chance = law.cdf(980 / 115) - law.cdf(750 / 230)
+    text = plain(pages(reading, section([A, B], COSTS), COSTS)["case.html"])
+    start = text.index("At the prices the site states, what costs least is an overhaul for A and B.")
+    assert start < text.index("The options of each machine")
+    assert f"The chance that such an answer is right is {100 * chance:.0f} %, as far as the luck" in text
+    assert "No machine's own record stands out" in text
+    assert "equal machines would get cases that look like these" in text
+    assert "The answer nearest to turning is that of A." in text
+
+
+def test_a_room_in_which_keeping_is_cheapest_has_no_case_for_a_change(reading: Reading) -> None:
+    dear = replace(COSTS, overhaul=90_000.0, replacement=900_000.0)
+    text = plain(pages(reading, section([A, B], dear), dear)["case.html"])
+    assert "keeping costs least for all two machines: no machine has a case for a change" in text
+
+
+def test_who_is_named_by_the_rates_is_told_apart_from_luck(reading: Reading) -> None:
+    found = section([A, B], COSTS)
+    found["machines"][0]["comparison"] = {"ratio": 3.2, "p": 0.001, "adjusted_p": 0.01, "is_named": True}
+    written = pages(reading, found, COSTS)
+    assert "More than luck sets apart A; the other cases differ by hours, price and luck." in plain(
+        written["case.html"]
+    )
+    assert "3.20 times what its hours and work would bring (adjusted p = 0.01)" in plain(written["case-a.html"])
+    assert "Its own record does not set it apart from the others" in plain(written["case-b.html"])
+
+
+def test_a_machines_sheet_has_all_a_signature_needs(reading: Reading) -> None:
+    text = plain(pages(reading, section([A, B], COSTS), COSTS)["case-a.html"])
+    assert "For A, overhauling it costs least: 3,090" in text
+    assert "Keeping it as it is costs 630 more a year" in text
+    assert "Against overhauling it now: 1 year of keeping costs 573 crowns" in text
+    assert "an overhaul: 2,100 crowns now; above 2,603 crowns, a new machine" in text
+    for word in ("Prepared", "Finance", "Date", "lock and tag", "local codes and licensed practice"):
+        assert word in text
+    assert "3 events in 500 h" in text
+    for row in section([A, B], COSTS)["machines"][0]["inputs"]:
+        assert words.named(row["input"]).capitalize() in text
+
+
+def test_an_option_that_is_not_priced_names_its_keys(reading: Reading) -> None:
+    few = Costs("crowns", labour_per_h=100.0, discount_rate=0.1)
+    written = pages(reading, section([A, B], few), few)
+    assert "not priced: site.toml has no overhaul, overhaul_life_years and overhaul_rate_ratio" in plain(
+        written["case-a.html"]
+    )
+    assert "not priced: site.toml has no replacement_life_years" in plain(written["case-a.html"])
+    assert "lost_per_s what lost seconds cost" in plain(written["case.html"])
+
+
+def test_without_air_there_is_nothing_to_rest_on(reading: Reading) -> None:
+    empty: dict[str, Any] = {
+        "currency": "crowns",
+        "machines": [],
+        "needs": {"rooms": [], "left_out_count": 0},
+        "room": None,
+        "left_out_count": 0,
+    }
+    text = plain(pages(reading, empty, COSTS)["case.html"])
+    assert "No air time is logged, so there is nothing a case could rest on." in text
+    assert "No booking for programme is loaded." in text
+
+
+def test_what_the_bookings_need_is_printed_with_its_hours(reading: Reading) -> None:
+    text = plain(pages(reading, section([A], COSTS), COSTS)["case.html"])
+    assert "The room 8 6 1 min 30 s 2031-02-23 20:20 4 7" in text
+
+
+def test_machines_whose_names_read_alike_get_a_page_each() -> None:
+    assert page_names(["VT 1", "vt-1", "VT-1-2", "ÅÄ"]) == {
+        "VT 1": "case-vt-1.html", "vt-1": "case-vt-1-2.html", "VT-1-2": "case-vt-1-2-2.html", "ÅÄ": "case-x.html",
+    }  # fmt: skip
+
+
+def test_a_hostile_name_is_written_as_text(reading: Reading) -> None:
+    nasty = replace(A, machine='<script>alert("x")</script>')
+    for html in pages(reading, section([nasty, B], COSTS), COSTS).values():
+        assert "<script" not in html
+
+
+@pytest.mark.parametrize(
+    ("chance", "text"),
+    [(1.0, "over 99 %"), (0.991, "over 99 %"), (0.99, "99 %"), (0.504, "50 %"), (0.01, "1 %"), (0.0, "under 1 %")],
+)
+def test_no_chance_is_printed_as_certain(chance: float, text: str) -> None:
+    assert words.odds(chance) == text
+
+
+def test_a_turning_value_is_told_from_the_value_of_today() -> None:
+    assert words.apart("overhaul", 95_035.4, 95_000.0, "c") == "95,035 c"
+    assert words.apart("overhaul_rate_ratio", 0.80012, 0.8, "c") == "0.8001"
+    assert words.apart("discount_rate", 0.05001, 0.05, "c") == "5.001 %"
+    assert words.apart("lost_per_s", 10.0, 10.0, "c").startswith("just beside")
+
+
+def test_what_is_stated_is_printed_as_it_was_stated() -> None:
+    assert words.amount("discount_rate", 0.0525, "c", is_stated=True) == "5.25 %"
+    assert words.amount("overhaul_life_years", 4.0, "c", is_stated=True) == "4 years"
+    assert words.amount("lost_per_s", 1234.5, "c", is_stated=True) == "1,234.5 c"
+    assert words.amount("lost_s_per_event", 5.5743, "c") == "5.57 s"
+    assert words.amount("changes: head per 1000 h", 352.0, "c") == "352 c"
+
+
+def test_every_number_has_its_words() -> None:
+    assert set(NUMBERS) <= set(words.INPUTS)
+    assert set(words.DOING) == set(words.NOUN)
+
+
+@pytest.mark.slow
+@pytest.mark.browser
+@pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine; .ci/run installs one")
+def test_each_case_prints_on_one_sheet_of_a4(reading: Reading, tmp_path: Path) -> None:
+    """The fullest case there is: every key, eight kinds of parts, a spread, a trend, long names; and the barest."""
+    parts = [f"part of kind {number}" for number in range(8)]
+    full = replace(COSTS, currency="crowns of the year 2031", parts=tuple(PartCost(kind, 1e4, 2e4) for kind in parts))
+    kinds = [{"kind": kind, "failed_count": 3, "taken_out_count": 4, "life_h": 812.5} for kind in parts]
+    outlook = [{"machine": "A", "air_h_per_year": 1000.0, "basis": "changing", "switches": {"mean": 90.0}}]
+    bad = replace(
+        A, events=40, switches=40, tickets=30, head_h=300.0, kind="transverse, wide tape, with its own cooling"
+    )
+    few = Costs("crowns", labour_per_h=100.0)
+    sections = {"parts": {"kinds": kinds}, "outlook": {"machines": outlook}}
+    (tmp_path / STYLE).parent.mkdir()
+    (tmp_path / STYLE).write_bytes((HERE / STYLE).read_bytes())
+    for costs in (full, few):
+        for name, html in pages(reading, section([bad, replace(B, head_h=10.0)], costs, sections), costs).items():
+            (tmp_path / name).write_text(html, encoding="utf-8")
+        with open_browser() as browser:
+            page = browser.new_page()
+            for name in ("case-a.html", "case-b.html"):
+                page.goto((tmp_path / name).as_uri())
+                printed = page.pdf(format="Letter", prefer_css_page_size=True)
+                assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) == 1, name
+                assert re.search(rb"/MediaBox\s*\[0 0 59[45]\S* 84[12]\S*\]", printed), name
