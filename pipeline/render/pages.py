@@ -22,13 +22,7 @@ from pipeline.render.patterns import pattern_sheet
 from pipeline.render.quality import quality_sheet
 from pipeline.render.reading import Reading, read_site
 from pipeline.render.sheet import Sheet
-from pipeline.render.transports.care_page import care_sheets
-from pipeline.render.transports.case_page import case_sheets
-from pipeline.render.transports.outlook_page import outlook_sheets
-from pipeline.render.transports.parts_page import parts_sheets
-from pipeline.render.transports.recording_page import recording_sheets
-from pipeline.render.transports.side_by_side import transport_sheet
-from pipeline.render.transports.together_page import together_sheets
+from pipeline.render.transports.sheets import transport_sheets
 from pipeline.render.writing import write_pages
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -77,13 +71,7 @@ def all_sheets(reading: Reading, comparisons: Mapping[str, Any]) -> Iterator[She
     """Every page in the order of the front page's links."""
     yield index_sheet(reading)
     yield from month_sheets(reading, comparisons["months"])
-    yield transport_sheet(reading, comparisons["transports"])
-    yield from case_sheets(reading)
-    yield from outlook_sheets(reading)
-    yield from parts_sheets(reading)
-    yield from recording_sheets(reading)
-    yield from care_sheets(reading)
-    yield from together_sheets(reading)
+    yield from transport_sheets(reading, comparisons["transports"])
     yield pattern_sheet(reading)
     yield clocks_sheet(reading)
     yield quality_sheet(reading)

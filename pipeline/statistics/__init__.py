@@ -52,7 +52,7 @@ from pipeline.statistics.prediction import (
     power_law_prediction_limits,
 )
 from pipeline.statistics.ratio_of_ratios import RatioOfRatios, ratio_of_ratios
-from pipeline.statistics.recurrence import CumulativeTable, mean_cumulative_function
+from pipeline.statistics.recurrence import CumulativeTable, confidence_for_few, mean_cumulative_function
 from pipeline.statistics.regression import PoissonRegression, poisson_regression
 from pipeline.statistics.replacement import replacement_age
 from pipeline.statistics.run_length import cusum_alarm_chance, cusum_height, poisson_cusum_run_length
@@ -100,6 +100,7 @@ __all__ = [
     "chance_cheapest",
     "chance_to_last",
     "common_cause_share",
+    "confidence_for_few",
     "crossed_poisson",
     "cusum_alarm_chance",
     "cusum_height",

@@ -5,6 +5,7 @@ mean cumulative function needs no model of wear and lets one machine's run of ba
 estimate.
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -14,6 +15,8 @@ from scipy import special
 
 from pipeline.statistics import arguments
 from pipeline.statistics.arguments import FloatArray, IntArray
+
+_HIGHEST = 1.0 - 2.0**-52  # level whose tail is still told from nothing: 8.2 errors
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +47,7 @@ def mean_cumulative_function(systems: Iterable[tuple[ArrayLike, float]], confide
 
     Assumes that the end of a history says nothing about its next events. Where a single system is left at risk its
     steps add nothing to the variance, so limits at the oldest ages are too narrow. 95 % limits cover some 92 % of the
-    time with ten systems and reach their level with two dozen.
+    time with ten systems and reach their level with two dozen; `confidence_for_few` gives the level to ask for.
 
     Args:
         systems: one (event ages, end age) for each system, in one unit; ages from 0 to the end, any order, ties
@@ -74,6 +77,32 @@ def mean_cumulative_function(systems: Iterable[tuple[ArrayLike, float]], confide
     se = np.sqrt((departures**2).sum(axis=0)) if len(histories) > 1 else np.full(ages.size, np.nan)
     widen = np.exp(z * se / mcf)
     return CumulativeTable(ages, at_risk.astype(np.int64), events.astype(np.int64), mcf, se, mcf / widen, mcf * widen)
+
+
+def confidence_for_few(confidence: float, systems: int) -> float:
+    """The level at which normal limits with the robust error of so few systems keep `confidence`.
+
+    Such limits are t with n - 1 degrees of freedom times sqrt(n / (n - 1)), as the error of n histories is itself
+    uncertain and a little small; the level returned is the one whose normal quantile is as wide.
+
+    Args:
+        confidence: two-sided level to keep.
+        systems: how many, 2 or more.
+
+    Returns:
+        A level above `confidence`, towards it as systems grow; to be given to `mean_cumulative_function`. Of two
+        systems it is the highest below 1, whose limits are eight errors wide where eighteen are due.
+
+    Raises:
+        ValueError: confidence is outside (0, 1), systems is not a whole number of 2 or more.
+
+    Reference: Cameron and Miller (2015), J. Human Resources 50:317-372, on few clusters (from memory).
+    """
+    tail, count = arguments.tail(confidence), arguments.count("systems", systems)
+    if count < 2:
+        raise arguments.refuse("systems", systems, "a whole number, 2 or more")
+    widest = float(special.stdtrit(count - 1, 1.0 - tail)) * math.sqrt(count / (count - 1))
+    return min(1.0 - 2.0 * float(special.ndtr(-widest)), _HIGHEST)
 
 
 def _history(event_ages: ArrayLike, end_age: float) -> tuple[FloatArray, float]:

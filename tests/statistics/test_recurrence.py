@@ -1,5 +1,6 @@
 """The mean cumulative function against Nelson's valve seats, textbook examples, R survfit and hand arithmetic."""
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.statistics import mean_cumulative_function
+from pipeline.statistics import confidence_for_few, mean_cumulative_function
 
 Agrees = Callable[..., None]
 
@@ -124,3 +125,15 @@ def test_one_system_shows_no_spread() -> None:
 def test_wrong_input_is_refused(systems: list[tuple[list[float], float]], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         mean_cumulative_function(systems)
+
+
+def test_few_systems_ask_for_a_higher_level() -> None:
+    # Two systems: t with 1 degree of freedom is Cauchy, tan(0.45 pi) = 6.313752 at 90 %, times sqrt 2 = 8.928994; the
+    # normal leaves 4e-19 beyond that, and 2^-52 is the least that a level can leave out. Five at 95 %: t of 4 degrees
+    # is 2.776445 in any printed table, times sqrt(5/4) = 3.104160; the tail there is 0.000954 each side, by erfc.
+    assert confidence_for_few(0.9, 2) == 1.0 - 2.0**-52
+    assert np.isfinite(mean_cumulative_function([([1, 2], 5), ([3], 5)], 1.0 - 2.0**-52).high).all()
+    assert confidence_for_few(0.95, 5) == pytest.approx(1.0 - math.erfc(3.104160 / math.sqrt(2.0)), abs=1e-7)
+    assert confidence_for_few(0.95, 10**6) == pytest.approx(0.95, abs=1e-6)
+    with pytest.raises(ValueError, match='systems is "1"; allowed is a whole number, 2 or more'):
+        confidence_for_few(0.95, 1)

@@ -13,6 +13,7 @@ import numpy as np
 from pipeline.measure.transports.outlook.reading import FloatArray, Watch
 from pipeline.statistics import (
     benjamini_hochberg,
+    confidence_for_few,
     laplace_test,
     least_growth_found,
     mean_cumulative_function,
@@ -99,7 +100,8 @@ def room_curve(watches: Sequence[Watch]) -> dict[str, Any]:
     (None with one machine), machines still watched; thinned evenly to ``POINTS_AT_MOST``, the last kept.
     """
     pool = sorted(watches, key=lambda watch: (-watch.end_h, watch.machine))[:POOL_AT_MOST]
-    table = mean_cumulative_function([(watch.events_h, watch.end_h) for watch in pool], CONFIDENCE) if pool else None
+    level = confidence_for_few(CONFIDENCE, len(pool)) if len(pool) > 1 else CONFIDENCE
+    table = mean_cumulative_function([(watch.events_h, watch.end_h) for watch in pool], level) if pool else None
     if table is None or not table.age.size:
         return {"machines_count": len(pool), "points": []}
     kept = np.unique(np.linspace(0, table.age.size - 1, min(table.age.size, POINTS_AT_MOST)).round().astype(int))
