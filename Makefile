@@ -25,7 +25,7 @@ slow: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -m "slow or browser" tests/test_safety.py
 	$(BIN)/python -m pytest -n 2 --dist loadfile -m "slow or browser" --ignore tests/test_safety.py
 
-# How often the figures keep their promises, in rooms whose truth is known; some quarter of an hour.
+# How often the figures keep their promises, in rooms whose truth is known; half an hour on two cores.
 coverage: $(VENV)/.installed
 	$(BIN)/python -m bench.coverage
 

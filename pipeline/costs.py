@@ -16,7 +16,7 @@ from pipeline.errors import refuse_unknown, wrong_setting
 FILE = "site.toml"
 TABLE = "costs"
 MOST_MONEY = 1e12
-MOST_YEARS = 1000.0
+LEAST_YEARS, MOST_YEARS = 0.01, 1000.0  # a shorter life is a slip of the hand, and prices over it grow past all numbers
 LONGEST_UNIT = 24  # letters of a currency's name
 MOST_RATIO = 1000.0
 MOST_RATE = 1.0  # a discount rate of 100 % a year; a larger one is a percentage typed as a share
@@ -41,7 +41,7 @@ NUMBERS = {
 }
 ALLOWED = {
     PRICE: (0.0, MOST_MONEY, "an amount, 0 or more, and at most 1,000,000,000,000"),
-    YEARS: (0.0, MOST_YEARS, "a number of years above 0, and at most 1,000"),
+    YEARS: (LEAST_YEARS, MOST_YEARS, "a number of years above 0, at least 0.01, and at most 1,000"),
     RATE: (0.0, MOST_RATE, "a share a year from 0 to 1, such as 0.05 for 5 %"),
     SHARE: (0.0, 1.0, "a share from 0 to 1, such as 0.5 for half"),
     RATIO: (0.0, MOST_RATIO, "a number, 0 or more, and at most 1,000, such as 0.6 for six tenths"),
@@ -128,11 +128,9 @@ def _currency(value: object) -> str:
 
 def _number(value: object, key: str, sort: str) -> float:
     low, high, allowed = ALLOWED[sort]
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        # A not-a-number compares as false with everything.
-        is_enough = value > low if sort == YEARS else value >= low
-        if is_enough and value <= high:
-            return float(value)
+    # A not-a-number compares as false with everything.
+    if isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high:
+        return float(value)
     raise wrong_setting(FILE, f"costs.{key}", value, allowed)
 
 

@@ -73,6 +73,7 @@ def test_a_row_of_a_database_from_before_has_no_costs(tmp_path: Path) -> None:
         ("response = 1e13", "response", "at most 1,000,000,000,000"),
         ("discount_rate = 5", "discount_rate", "a share a year from 0 to 1, such as 0.05 for 5 %"),
         ("replacement_life_years = 0", "replacement_life_years", "a number of years above 0"),
+        ("replacement_life_years = 1e-300", "replacement_life_years", "at least 0.01"),
         ("overhaul_life_years = -4", "overhaul_life_years", "a number of years above 0"),
         ("overhaul_rate_ratio = -0.5", "overhaul_rate_ratio", "a number, 0 or more"),
         ("lighter_air_ratio = 1.5", "lighter_air_ratio", "a share from 0 to 1"),

@@ -38,13 +38,13 @@ Array = NDArray[np.float64]
 
 
 def simulate(rooms: int, seed: int) -> list[Claim]:
-    """Claims from ``rooms`` // 6 steady rooms and ``rooms`` // 25 of each kind with a machine that changes."""
+    """Claims from ``rooms`` // 2 steady rooms and ``rooms`` // 5 of each kind with a machine that changes."""
     draw = np.random.default_rng(seed)
     return [
-        *_steady_claims(max(rooms // 6, 1), draw),
-        *_power_law_claims(max(rooms // 25, 1), draw, beta=0.7),
-        *_power_law_claims(max(rooms // 25, 1), draw, beta=1.5),
-        *_doubling_claims(max(rooms // 25, 1), draw),
+        *_steady_claims(max(rooms // 2, 1), draw),
+        *_power_law_claims(max(rooms // 5, 1), draw, beta=0.7),
+        *_power_law_claims(max(rooms // 5, 1), draw, beta=1.5),
+        *_doubling_claims(max(rooms // 5, 1), draw),
     ]
 
 

@@ -1,7 +1,7 @@
 """Player, recorder or reel: false names in rooms where nobody is worse, and a planted recorder that must be found.
 
-Rooms have four recorders, five players, 160 reels on two shifts, and each reel is played on three machines in turn.
-Each kind of room goes through the doors that the page goes through.
+Rooms have four recorders, five players, 240 reels (about sixty a recorder) on two shifts, and each reel is played on
+three machines in turn. Each kind of room goes through the doors that the page goes through.
 """
 
 from collections.abc import Callable
@@ -15,9 +15,9 @@ from pipeline.measure.transports.recording.judging import names_of, player_ratio
 from pipeline.statistics import crossed_poisson, find_inseparable
 from pipeline.statistics.arguments import FloatArray
 
-_PLAYERS, _RECORDERS, _REELS, _TURNS = 5, 4, 160, 3
+_PLAYERS, _RECORDERS, _REELS, _TURNS = 5, 4, 240, 3  # sixty reels a recorder, about
 _FAULTS_PER_H = 0.15
-_WHOLE_SHARE, _FIT_SHARE = 8, 80  # one room in so many: the whole rule and the whole model take long
+_WHOLE_SHARE, _FIT_SHARE = 4, 40  # one room in so many: the whole rule and the whole model take long
 Rates = Callable[[np.random.Generator, "Room"], FloatArray]
 
 
@@ -40,7 +40,7 @@ def simulate(rooms: int, seed: int) -> list[Claim]:
     return [
         _false_names(draws, whole, "identical machines and reels", _same),
         _false_names(draws, whole, "reels that differ (gamma, coefficient of variation 1)", _uneven_reels),
-        _false_names(draws, whole, "one reel in 160 with 40 times the faults", _one_bad_reel),
+        _false_names(draws, whole, "one reel in 240 with 40 times the faults", _one_bad_reel),
         _false_tapes(draws, whole),
         *_planted(draws, max(1, whole // 2)),
         _false_beside_bad(draws, max(1, whole // 2)),

@@ -14,6 +14,7 @@ from pipeline.statistics import arguments
 
 _STEPS_A_DECADE = 4  # of a search for where an answer turns
 _LEAST = 1e-6  # where a search upwards from 0 begins
+_MOST_STEPS = 10_000  # of one search: halving down to a turn next to nothing takes a thousand
 
 
 def capital_recovery(rate: float, years: float) -> float:
@@ -135,6 +136,6 @@ def _turn(difference: Callable[[float], float], now: float, walk: Iterator[float
         if value == 0.0:
             return place
         if (value > 0.0) != sign:
-            return float(optimize.brentq(difference, before, place, xtol=1e-300, rtol=1e-13))
+            return float(optimize.brentq(difference, before, place, xtol=1e-300, rtol=1e-13, maxiter=_MOST_STEPS))
         before = place
     return None

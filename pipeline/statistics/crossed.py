@@ -14,7 +14,7 @@ from scipy import optimize, special
 
 from pipeline.statistics import arguments
 from pipeline.statistics.arguments import FloatArray, IntArray
-from pipeline.statistics.crossed_solving import Design, Solved, solve
+from pipeline.statistics.crossed_solving import Design, Solved, slopes, solve
 
 _ALIKE = 1e-6  # log-likelihoods no further apart are one
 _LEAST, _MOST = math.log(1e-3), math.log(10.0)  # where the standard deviation of a factor is looked for, as logs
@@ -149,15 +149,17 @@ def _estimate(design: Design, fixed: FloatArray, *, off_zero: bool) -> tuple[Flo
         warm[0] = (solved.narrow, solved.wide)
         return solved, _marginal(design, solved, precisions), precisions
 
-    def against(logs: FloatArray) -> float:
-        return -at(logs)[1] - (float(logs.sum()) if off_zero else 0.0)
+    def against(logs: FloatArray) -> tuple[float, FloatArray]:
+        solved, marginal, precisions = at(logs)
+        slope = 2.0 * (precisions * slopes(design, solved, precisions))[open_ones]
+        return -marginal - (float(logs.sum()) if off_zero else 0.0), slope - (1.0 if off_zero else 0.0)
 
     logs = np.full(int(open_ones.sum()), math.log(0.3))
     if logs.size:
         within: list[tuple[float, float]] = [(_LEAST, _MOST)] * logs.size
-        fine = {"eps": 1e-4, "ftol": 1e-8, "gtol": 1e-4}
-        logs = optimize.minimize(against, logs, method="L-BFGS-B", bounds=within, options=fine).x  # type: ignore[call-overload]
-        logs = _to_nothing(against, logs)
+        fine = {"ftol": 1e-12, "gtol": 1e-5}
+        logs = optimize.minimize(against, logs, jac=True, method="L-BFGS-B", bounds=within, options=fine).x  # type: ignore[call-overload]
+        logs = _to_nothing(lambda there: against(there)[0], logs)
     solved, marginal, precisions = at(logs)
     return precisions, solved, marginal
 

@@ -3,30 +3,26 @@
 -- and how long it had rolled since that head was fitted. A stamp may lie before the use before: see core_uses.
 -- grain: one chain of uses of a machine
 -- key: machine, care_until_utc
--- reads: core_use_spans, core_events, core_rolling_spans, core_settings
+-- reads: core_use_spans, core_events, core_machine_moments, core_rolling_spans, core_settings
 with
 uses as (select * from core_use_spans),
 settings as (select * from core_settings),
-spoken as (
-    select
-        machine,
-        event,
-        at_utc,
-        event_no,
-        lag(at_utc) over (partition by machine order by event_no) as last_heard_at_utc
-    from core_events
-),
+told as (select * from core_events where event in ('clean', 'lineup', 'head_fitted')),
 words as (
     select
-        p.machine,
-        p.at_utc,
-        p.event_no,
-        case when p.event = 'clean' then p.at_utc end as clean_at_utc,
-        case when p.event = 'lineup' then p.at_utc end as lineup_at_utc,
-        case when p.event = 'head_fitted' then p.at_utc end as fitted_at_utc,
-        case when p.at_utc - p.last_heard_at_utc > s.carry_time then p.at_utc end as woke_at_utc
-    from spoken as p
+        machine,
+        at_utc,
+        event_no,
+        case when event = 'clean' then at_utc end as clean_at_utc,
+        case when event = 'lineup' then at_utc end as lineup_at_utc,
+        case when event = 'head_fitted' then at_utc end as fitted_at_utc,
+        null as woke_at_utc
+    from told
+    union all
+    select m.machine, m.next_at_utc, m.event_no, null, null, null, m.next_at_utc
+    from core_machine_moments as m
     cross join settings as s
+    where m.next_at_utc - m.at_utc > s.carry_time
     union all
     select distinct machine, care_until_utc, null, null, null, null, null from uses
 ),

@@ -7,16 +7,18 @@
 -- reads: core_rolling_spans, core_air_spans, core_members, core_machine_moments, clean_bookings
 with
 air as (select * from core_air_spans),
+record_runs as (select distinct machine, run_no from core_machine_moments where event = 'record_on'),
 record_words as (
     select
-        machine,
-        at_utc,
-        next_at_utc,
-        is_rolling,
-        last_value(case when event in ('record_on', 'record_off') then event end ignore nulls) over (
-            partition by machine, run_no order by event_no rows between unbounded preceding and current row
+        m.machine,
+        m.at_utc,
+        m.next_at_utc,
+        m.is_rolling,
+        last_value(case when m.event in ('record_on', 'record_off') then m.event end ignore nulls) over (
+            partition by m.machine, m.run_no order by m.event_no rows between unbounded preceding and current row
         ) as record_word
-    from core_machine_moments
+    from core_machine_moments as m
+    inner join record_runs as r on m.machine = r.machine and m.run_no = r.run_no
 ),
 spans as (
     select machine, 'rolling' as kind, started_at_utc, ended_at_utc from core_rolling_spans

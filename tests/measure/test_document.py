@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, assume, given
 from hypothesis import settings as examples
 
 from pipeline.ingest.calendar import write_calendar
+from pipeline.measure import document as measuring
 from pipeline.measure import measure_site
 from pipeline.measure.document import clocks
 from pipeline.model import build_models
@@ -45,6 +46,14 @@ CUTS = ("2030-12-31", "2031-03-12 10:00:30", "2031-03-31 22:00", "2031-04-01 00:
 def store() -> Iterator[Store]:
     with open_memory() as opened:
         yield opened
+
+
+@pytest.fixture(autouse=True)
+def ask_few_rooms_less(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every day sums are measured without what is asked of transports, which takes longest and has none of them."""
+    call = getattr(request.node, "callspec", None)
+    if call is not None and call.params.get("examples_share") == "few":
+        monkeypatch.setattr(measuring, "measure_transports", lambda *_: {})
 
 
 def measured(store: Store, room: Room, *, by_calendar: bool = False) -> dict[str, Any]:

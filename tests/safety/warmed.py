@@ -2,10 +2,10 @@
 
 What is forked is the whole command from its arguments to its exit status; with ``limits`` it has no more memory, time
 or file size than they say. A run is counted while it goes: every call to the database and every change to a folder is
-an event before it and one after it, so that the same number is the same point each time. Three slow functions without
-a memory of their own, the judge's, the drawing of charts and the reading of templates, answer from what earlier runs
-were answered; what none of them asked is asked in earnest. Nothing is forked from a process that has used the database,
-whose threads a child would miss.
+an event before it and one after it, so that the same number is the same point each time. Slow functions without a
+memory of their own, which touch neither the database nor a folder, answer from what earlier runs were answered; what
+none of them asked is asked in earnest. What a run imported on its way, the next ones find imported. Nothing is forked
+from a process that has used the database, whose threads a child would miss.
 
 Talks JSON, a line each way: `python tests/safety/warmed.py` with the checkout on PYTHONPATH.
 """
@@ -13,6 +13,7 @@ Talks JSON, a line each way: `python tests/safety/warmed.py` with the checkout o
 from __future__ import annotations
 
 import fcntl
+import gc
 import importlib
 import json
 import marshal
@@ -33,18 +34,22 @@ from typing import Any
 
 import jinja2
 import polars as pl
-import statsmodels.genmod.generalized_linear_model  # noqa: F401 - imported where it is used, which each run would pay for
 import vl_convert
 
 import pipeline.check
 import pipeline.flow
 import pipeline.measure
+import pipeline.measure.transports.rates.measuring as rating
+import pipeline.measure.transports.recording.measuring as recording
 import pipeline.model
 import pipeline.render
 import pipeline.render.pages
 import pipeline.store
 from pipeline import cli, outputs
 from pipeline.check import site as judging
+from pipeline.measure.cause_lexicon import load_lexicon
+from pipeline.render import clock_charts
+from pipeline.render.transports import side_by_side
 from tests.safety import state
 
 LONGEST_S = 120  # then a run hangs
@@ -61,7 +66,15 @@ STAGES = (
     (outputs, "write_data", "data"),
     (outputs, "write_manifest", "manifest"),
 )
-SLOW = ((judging, "judge"), (vl_convert, "vegalite_to_svg"), (jinja2.Environment, "compile"))
+# Not one of them has an event: what a run does to the disk, it does as if they were not answered from memory.
+SLOW = (
+    (judging, "judge"),
+    (rating, "judge_rates"),
+    (recording, "judge_recording"),
+    (side_by_side, "rate_funnel"),
+    (vl_convert, "vegalite_to_svg"),
+    (jinja2.Environment, "compile"),
+)
 
 Told = dict[str, Any]
 
@@ -138,21 +151,23 @@ def remember(answers: dict[str, Any]) -> None:
 
 
 def remembered(function: Callable[..., Any], answers: dict[str, Any]) -> Callable[..., Any]:
+    """The function, which answers with a copy of what it answered to arguments of the same bytes."""
+
     def called(*arguments: Any, **named: Any) -> Any:
-        asked = repr([_plain(each) for each in arguments]) + repr(named)
+        asked = repr((function.__qualname__, [_plain(each) for each in arguments], sorted(named.items())))
         if asked not in answers:
             given = function(*arguments, **named)
-            answers[asked] = marshal.dumps(given) if isinstance(given, CodeType) else given
-        given = answers[asked]
-        return marshal.loads(given) if isinstance(given, bytes) else given  # noqa: S302 - our own child's
+            form = marshal if isinstance(given, CodeType) else pickle
+            answers[asked] = form.__name__, form.dumps(given)
+        form_name, given = answers[asked]
+        return (marshal if form_name == "marshal" else pickle).loads(given)
 
     return called
 
 
 def _plain(argument: Any) -> Any:
-    if isinstance(argument, pl.DataFrame):
-        return argument.to_dict(as_series=False)
-    return "environment" if isinstance(argument, jinja2.Environment) else argument
+    """Its bytes: a frame inside of another value would show a part of itself only."""
+    return "environment" if isinstance(argument, jinja2.Environment) else pickle.dumps(argument)
 
 
 def command(told: Told, answers: dict[str, Any], notice: int, answer: int) -> int:
@@ -169,13 +184,15 @@ def command(told: Told, answers: dict[str, Any], notice: int, answer: int) -> in
         else:
             os.write(notice, b"!")
 
+    known, imported = set(answers), set(sys.modules)
     counted = Counted(told.get("event", 0 if after_s is not None else None), end)
     if told.get("is_counted", True):
         count(counted)
     remember(answers)
     status = called(told["arguments"])
     with os.fdopen(answer, "wb") as file:
-        pickle.dump({"events": counted.events, "answers": answers}, file)
+        more = {asked: given for asked, given in answers.items() if asked not in known}
+        pickle.dump({"events": counted.events, "answers": more, "modules": sorted({*sys.modules} - imported)}, file)
     return status
 
 
@@ -200,6 +217,7 @@ def forked(work: Callable[[int, int], int], after_s: float | None = None) -> tup
             with suppress(OSError):  # the system has too many as large
                 fcntl.fcntl(theirs, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
     (notice_from, notice_to), (answer_from, answer_to), (out_from, out_to), (errors_from, errors_to) = pipes
+    gc.freeze()  # the child need not look through all that was here before it
     started_s = time.monotonic()
     child = os.fork()
     if not child:
@@ -251,8 +269,11 @@ def answer(told: Told, answers: dict[str, Any]) -> Told:
     was_killed = said["status"] < 0  # maybe in the middle of its answer
     if not found and not was_killed:
         raise RuntimeError(said["stderr"])
-    more: Told = {"events": [], "answers": {}} if was_killed else pickle.loads(found)  # noqa: S301
+    more: Told = {"events": [], "answers": {}, "modules": []} if was_killed else pickle.loads(found)  # noqa: S301
     answers.update(more["answers"])
+    for name in more["modules"]:
+        with suppress(ImportError):  # a name that only its importer can find
+            importlib.import_module(name)
     return {**said, "events": more["events"]}
 
 
@@ -265,6 +286,8 @@ def _write(to: int, value: Any) -> int:
 def main() -> None:
     tempfile.gettempdir()  # which tries the folder out with a file of its own
     outputs.program_seal()  # one for all runs, also where somebody is at work on the program
+    load_lexicon()  # both remember what they made
+    clock_charts._described()
     answers: dict[str, Any] = {}
     for line in sys.stdin:
         print(json.dumps(answer(json.loads(line), answers)), flush=True)

@@ -105,3 +105,11 @@ def test_small_and_large_values_are_reached() -> None:
 def test_a_value_outside_its_range_is_refused(now: float, low: float, high: float) -> None:
     with pytest.raises(ValueError, match="allowed is"):
         break_even(lambda x: x, now, low, high)
+
+
+@pytest.mark.parametrize("turn", [1e-50, 1e-200, 1e-290])
+def test_a_turn_next_to_nothing_is_found(turn: float) -> None:
+    """1 / x − 1 / turn is 0 at turn, and so steep there that only halving finds it."""
+    below, above = break_even(lambda x: 1 / x - 1 / turn if x else 1.0, 1.0, 0.0, 1.0)
+    assert below == pytest.approx(turn, rel=1e-9)
+    assert above is None

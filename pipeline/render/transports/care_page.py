@@ -13,6 +13,7 @@ from pipeline.render.transports.care_words import HOUR, TITLES, groups, not_know
 from pipeline.render.words import duration, figure, hours
 
 MOST_MACHINES = 40
+LEAST_FREE = 5  # degrees of freedom below which the scatter of events says nothing
 KINDS = ("less", "more", "not_recorded")
 
 
@@ -29,6 +30,7 @@ def care_sheets(reading: Reading) -> Iterator[Sheet]:
         "machines": machines,
         "machines_count": len(found["adherence"]["machines"]),
         "room": {kind: share_text(found["adherence"]["room"][kind]) for kind in ("clean", "lineup")},
+        "least_free": LEAST_FREE,
         "silence": duration(found["silence_s"]),
         "duty": hours(found["duty_h"] * HOUR),
     }

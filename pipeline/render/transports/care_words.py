@@ -6,9 +6,11 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.render.words import chance, counted, duration, figure, hours, limits, listed, share
+from pipeline.render.words import capital, chance, counted, duration, figure, hours, limits, listed, share
 
 HOUR = 3600.0
+RARE = 0.05  # of the uses; care left out in fewer was hardly ever left out
+MOST_TOLD = 5.0  # a ratio above it is nothing that a reader could act on
 TITLES = {"clean": "cleaning", "lineup": "line-up", "warm_up": "warm-up", "head": "age of the head"}
 WITHOUT = {
     "clean": "without cleaning", "lineup": "without line-up", "warm_up": "after less warm-up",
@@ -92,12 +94,41 @@ def _could_show(found: Found) -> list[str]:
     shown = [row for row in rows if row["could_show_ratio"] is not None]
     if not shown:
         return ["These hours could have shown no difference, however large."] if rows else []
-    parts = [f"{figure(row['could_show_ratio'])} times as high {WITHOUT[row['item']]}" for row in shown]
-    answer = (
-        f"Four times in five these hours would have shown a rate that is at least {listed(parts)}. Smaller differences "
-        "would mostly have stayed unseen."
-    )
-    return [answer]
+    told = [row for row in shown if row["could_show_ratio"] <= MOST_TOLD]
+    parts = [f"{figure(row['could_show_ratio'])} times as high {WITHOUT[row['item']]}" for row in told]
+    lines = []
+    if parts:
+        lines.append(
+            f"Four times in five these hours would have shown a rate that is at least {listed(parts)}. Smaller "
+            "differences would mostly have stayed unseen."
+        )
+    always = [row for row in shown if row not in told and _is_rare(row)]
+    if always:
+        lines.append(_hardly_ever(always))
+    scarce = [TITLES[row["item"]] for row in shown if row not in told and row not in always]
+    if scarce:
+        lines.append(
+            f"Of {listed(scarce)} next to nothing can be said: these hours could not show even {MOST_TOLD:.0f} times "
+            "the rate."
+        )
+    return [" ".join(lines)]
+
+
+def _is_rare(row: Found) -> bool:
+    """Whether a care that is done or not was hardly ever left out; warm-up and heads are parted by a cut instead."""
+    known = row["less"]["uses_count"] + row["more"]["uses_count"]
+    return row["item"] in DONE and row["less"]["uses_count"] < RARE * known
+
+
+def _hardly_ever(rows: list[Found]) -> str:
+    """Such as "Cleaning and line-up were hardly ever left out (2 and 10 of 1,498 uses), so ..."."""
+    names = capital(listed([TITLES[row["item"]] for row in rows]))
+    left, known = ([sum(row[one]["uses_count"] for one in of) for row in rows] for of in (("less",), ("less", "more")))
+    sizes = [f"{part:,} of {whole:,}" for part, whole in zip(left, known, strict=True)]
+    if len(set(known)) == 1:
+        sizes = [f"{listed([f'{part:,}' for part in left])} of {known[0]:,}"]
+    were, their = ("was", "its") if len(rows) == 1 else ("were", "their")
+    return f"{names} {were} hardly ever left out ({listed(sizes)} uses), so {their} effect cannot be seen."
 
 
 def number(value: float | None) -> str:

@@ -10,6 +10,7 @@ from pipeline.costs import KEYS, NUMBERS
 from pipeline.render.index import period
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet, slug
+from pipeline.render.transports import case_room_words as room_words
 from pipeline.render.transports import case_words as words
 from pipeline.render.words import counted, figure, limits, share
 
@@ -90,12 +91,12 @@ def room_told(found: Mapping[str, Any]) -> list[str]:
     if not machines:
         return [NO_AIR]
     if currency is None:
-        return [NO_COSTS, words.room_year(machines), words.room_standing(machines)]
+        return [NO_COSTS, room_words.room_year(machines), room_words.room_standing(machines)]
     priced = [machine for machine in machines if machine["next"] is not None]
-    told = [words.room_answer(machines)]
+    told = [room_words.room_answer(machines)]
     if priced:
-        told[0] = f"{told[0]} {words.room_sureness(priced)}"
-        told += [words.room_standing(machines), words.room_turn(priced, currency)]
+        told[0] = f"{told[0]} {room_words.room_sureness(priced)} {room_words.room_stated(priced, currency)}"
+        told += [room_words.room_turn(priced, currency), room_words.room_standing(machines)]
     return told
 
 

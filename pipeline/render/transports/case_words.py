@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from pipeline.costs import NUMBERS
-from pipeline.render.words import capital, chance, counted, duration, figure, limits, listed, share, spoken
+from pipeline.render.words import capital, chance, counted, figure, limits, listed, share, spoken
 
 Machine = Mapping[str, Any]
 KEEP = "keep"
@@ -137,8 +137,8 @@ def sureness(machine: Machine) -> str:
     """How sure the answer is, and what that leaves out."""
     return (
         f"The chance that this is the cheapest is {odds(machine['chances'][machine['best']])} over the rates of events "
-        "on air that the record allows. It takes every price and what an option achieves as stated, and labour and "
-        "parts at their means."
+        "on air and of tickets that the record allows. It takes every price and what an option achieves as stated, and "
+        "what an event or a ticket brings at its mean."
     )
 
 
@@ -200,75 +200,3 @@ def waiting(machine: Machine, currency: str) -> str:
 def _signed(row: Mapping[str, Any]) -> str:
     low, high = sorted((row["low"], row["high"]))
     return f"a saving of {figure(-low)} to a cost of {figure(high)}"
-
-
-def room_answer(machines: Sequence[Machine]) -> str:
-    """The cheapest option of all machines with a case, in a sentence."""
-    groups: dict[str, list[str]] = {}
-    for machine in machines:
-        groups.setdefault(machine["best"], []).append(machine["machine"])
-    if set(groups) == {KEEP}:
-        if all(machine["next"] is None for machine in machines):
-            return "Only keeping the machines as they are can be priced: the site states no price of another option."
-        of_all = f"all {spoken(len(machines), 'machine')}" if len(machines) > 1 else machines[0]["machine"]
-        return f"At the prices the site states, keeping costs least for {of_all}: no machine has a case for a change."
-    parts = [f"{NOUN[option]} for {_names(names)}" for option, names in groups.items()]
-    return f"At the prices the site states, what costs least is {listed(parts)}."
-
-
-def _names(names: Sequence[str]) -> str:
-    return listed(names) if len(names) <= 12 else f"{listed(list(names[:12]))} and {spoken(len(names) - 12, 'other')}"
-
-
-def room_year(machines: Sequence[Machine]) -> str:
-    """What a year is expected to bring the machines together, without a price."""
-    events = _sum(machines, "events_per_year")
-    if any(machine["lost_s_per_year"] is None for machine in machines):
-        return "No event on air is logged so far; that does not say that none will come."
-    lost = _sum(machines, "lost_s_per_year")
-    return (
-        f"At this pace a year brings {figure(events['value'])} events on air "
-        f"({limits(events['low'], events['high'])}), interruptions and protect switches, and "
-        f"{duration(lost['value'])} of lost air "
-        f"({duration(lost['low'])} to {duration(lost['high'])})."
-    )
-
-
-def _sum(machines: Sequence[Machine], name: str) -> dict[str, float]:
-    return {end: sum(machine[name][end] for machine in machines) for end in ("value", "low", "high")}
-
-
-def room_sureness(machines: Sequence[Machine]) -> str:
-    """How sure the answers are, from the least sure to the surest."""
-    found = sorted(machine["chances"][machine["best"]] for machine in machines)
-    low, high = odds(found[0]), odds(found[-1])
-    reach = low if low == high else f"from {low} to {high}, machine by machine"
-    return (
-        f"The chance that such an answer is right is {reach}, as far as the luck in the rate of events on air goes; "
-        "every price, and what an overhaul or a new machine achieves, is taken as the site states it."
-    )
-
-
-def room_standing(machines: Sequence[Machine]) -> str:
-    """Whether any machine's own record stands behind its case."""
-    compared = [machine for machine in machines if machine.get("comparison")]
-    apart = [machine["machine"] for machine in compared if machine["comparison"]["is_named"]]
-    if apart:
-        return f"More than luck sets apart {_names(apart)}; the other cases differ by hours, price and luck."
-    if not compared:
-        return (
-            "The machines' rates could not be held against each other, so no case here rests on a machine's own record."
-        )
-    return (
-        "No machine's own record stands out, so the cases differ by hours, price and luck: equal machines would get "
-        "cases that look like these."
-    )
-
-
-def room_turn(machines: Sequence[Machine], currency: str) -> str:
-    """The number that turns the answer of some machine most easily."""
-    nearest = [(turning(machine)[0], machine) for machine in machines if turning(machine)]
-    if not nearest:
-        return "No single number turns any of the answers, whatever value it is given."
-    row, machine = min(nearest, key=lambda pair: pair[0]["factor"])
-    return f"The answer nearest to turning is that of {machine['machine']}. {capital(turn(row, currency))}."

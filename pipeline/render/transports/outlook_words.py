@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.render.words import chance, counted, duration, figure, listed, spoken
+from pipeline.render.words import SMALL, chance, counted, duration, figure, listed, spoken
 
 FEW = 6  # names in a sentence
+WEEK_H = 168.0
+UNITS = (("hours", 3600.0), ("minutes", 60.0), ("seconds", 1.0))
 SIGN_NAMES = {"lock": "time to lock", "offset": "first offset after a start"}
 
 
@@ -68,8 +70,8 @@ def _year(found: Mapping[str, Any]) -> str:
     switches, lost = room["switches"], room["lost_s"]
     start = (
         f"If the room's machines are kept at their present hours, {figure(room['air_h_per_year'])} h on air a year, "
-        f"and nothing changes, expect {figure(switches['mean'])} protect switches in the next twelve months: 95 % "
-        f"limits {switches['low']:,} to {switches['high']:,}"
+        f"and nothing changes, expect about {rough(switches['mean'])} protect switches in the next twelve months "
+        f"({switches['low']:,} to {switches['high']:,}, 95 % limits)"
     )
     changing = [row["machine"] for row in found["machines"] if row["basis"] == "changing"]
     if changing:
@@ -77,10 +79,28 @@ def _year(found: Mapping[str, Any]) -> str:
     if lost["low"] is None:
         return f"{start}. Too few protect switches are logged to say what they would lose."
     return (
-        f"{start}; and with them {duration(lost['mean'])} of air lost, {duration(lost['low'])} to "
-        f"{duration(lost['high'])}. The largest single loss with a switch so far was "
+        f"{start} and about {_lost(lost)} with them. The largest single loss with a switch so far was "
         f"{duration(found['losses']['largest_s'])}; one larger than any seen is not in these limits."
     )
+
+
+def _lost(lost: Mapping[str, float]) -> str:
+    """Time lost and its limits in one unit, in round figures: "28 minutes of air lost (17 to 44)"."""
+    unit, seconds = next((one for one in UNITS if lost["mean"] >= 2 * one[1]), UNITS[-1])
+    mean, low, high = (rough(lost[end] / seconds) for end in ("mean", "low", "high"))
+    return f"{mean} {unit} of air lost ({low} to {high})"
+
+
+def rough(value: float) -> str:
+    """A number as it is spoken: 4.81 is "five", 272 is "270"; below three it keeps a decimal."""
+    if value < 0.95:
+        return figure(value)
+    if value < 2.95:
+        return f"{value:.1f}"
+    if round(value) < len(SMALL):
+        return SMALL[round(value)]
+    step = 10 ** max(0, len(str(round(value))) - 2)
+    return f"{round(value / step) * step:,}"
 
 
 def tried(replay: Mapping[str, Any]) -> str:
@@ -111,10 +131,14 @@ def _could_show(found: Mapping[str, Any]) -> str:
     else:
         text = (
             f"With {spoken(typical, 'protect switch', 'protect switches')}, as the middle machine has, only a machine "
-            f"that had come to switch {figure(growth)} times as often as on its own average would have been named "
+            f"that had come to switch about {rough(growth)} times as often as on its own average would have been named "
             "(four times of five)"
         )
     run = found["warning"] and found["warning"]["run_length_out_of_control_weeks"]
     if not run:
         return f"{text}."
-    return f"{text}; one that doubled the room's rate sets off the running sum after {figure(run)} weeks on average."
+    length = ", longer than this record" if run * WEEK_H > found["span_h"] else ""
+    return (
+        f"{text}; one that doubled the room's rate sets off the running sum after about {rough(run)} weeks on "
+        f"average{length}."
+    )

@@ -132,7 +132,10 @@ def _early(found: Values) -> str:
     early = [kind for kind in found["kinds"] if kind["early_h"]["count"]]
     if not early:
         watched = sum(kind["early_h"]["trials_count"] for kind in found["kinds"])
-        return f"None of {counted(watched, 'part')} watched so long failed within the first {hours} after fitting."
+        if not watched:
+            return f"No part was seen to run {hours} from its fitting on, so early failures cannot be judged."
+        those = f"None of the {watched:,} parts" if watched > 1 else "Not even the one part"
+        return f"{those} that ran at least {hours} failed within the first {found['early_h']:g} after fitting."
     parts = [
         f"{kind['kind']} {kind['early_h']['count']:,} of {kind['early_h']['trials_count']:,}, "
         f"{share_of(kind['early_h'])}"

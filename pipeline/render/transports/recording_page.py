@@ -9,7 +9,15 @@ from pipeline.render.index import period
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.recording_chart import recording_ratios
-from pipeline.render.transports.recording_words import counted_words, not_known, opening, ratio_text, said
+from pipeline.render.transports.recording_words import (
+    WIDEST,
+    counted_words,
+    is_too_wide,
+    not_known,
+    opening,
+    ratio_text,
+    said,
+)
 
 MOST_ROWS = 24
 MOST_ACROSS = 8  # players and recorders of the two-way table; the rest is summed
@@ -32,6 +40,8 @@ def recording_sheets(reading: Reading) -> Iterator[Sheet]:
         "left_out": {
             kind: max(0, len(found[kind]) - MOST_ROWS) for kind in ("players", "recorders", "recordists", "inseparable")
         },
+        "has_too_wide": any(is_too_wide(one) for one in _ratios(found)),
+        "widest": WIDEST,
         "ratio_text": ratio_text,
         "said": said,
         "most_across": MOST_ACROSS,
@@ -40,6 +50,13 @@ def recording_sheets(reading: Reading) -> Iterator[Sheet]:
         "recording.html", "recording.html.j2", "Player, recorder or reel", period(reading.figures), context,
         not_known(found) if found["faults"]["played_h"] else (),
     )  # fmt: skip
+
+
+def _ratios(found: Mapping[str, Any]) -> Iterator[Mapping[str, Any] | None]:
+    """Every ratio that the tables print."""
+    for kind in ("players", "recorders", "recordists", "reels", "inseparable"):
+        for row in found[kind]:
+            yield from (row["ratio"], row.get("evened"), (row.get("own") or {}).get("ratio"))
 
 
 def shown(rows: Sequence[Row]) -> Rows:

@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 from typing import Any
 
-from pipeline.render.words import chance, counted, figure, hours, listed, percent, times
+from pipeline.render.words import chance, counted, figure, hours, limits, listed, percent, times
 
 Found = Mapping[str, Any]
 NAMES_SAID = 6  # in one sentence
 HOUR_S = 3600
+WIDEST = 1000.0  # times the lower limit; an upper one beyond it says nothing of the ratio
 NOTHING_PLAYED = (
     "No machine is known to have run well while it was booked to play a reel, so nothing can be compared. Needed are "
     "bookings that name their reels, labels that say where reels were recorded, and the machines' logs."
@@ -80,7 +81,7 @@ def _reach(players: Sequence[Found]) -> str:
 
 
 def _high(ratio: Found) -> float:
-    return math.inf if ratio["high"] is None else float(ratio["high"])
+    return _or_infinite(ratio["high"])
 
 
 def _players_named(found: Found) -> list[str]:
@@ -126,23 +127,37 @@ def _reels_named(found: Found) -> list[str]:
 
 def _nothing(found: Found) -> str:
     faults, worse = found["faults"], times(round(found["times_worse"]))
-    text = (
-        f"Nothing points to one player, recorder or shift: {counted(faults['counted_count'], 'fault')} in "
-        f"{hours(faults['played_h'] * HOUR_S)} of playback fall on them as luck easily lets them."
-    )
+    size = f"{counted(faults['counted_count'], 'fault')} in {hours(faults['played_h'] * HOUR_S)} of playback"
+    text = _held_apart(found, size)
     parts = []
     for kind, rows in (("recorder", found["recorders"]), ("playing machine", found["players"])):
         chances = [row["found_ratio"] for row in rows if row["found_ratio"] is not None]
         if chances:
-            parts.append(f"a {kind} {worse} as bad as the others, with a chance of {_spanned(chances)}")
+            parts.append(f"a {kind} {worse} as bad as the others ({_spanned(chances, kind)})")
     return f"{text} These hours would have found {' and '.join(parts)}." if parts else text
 
 
-def _spanned(chances: Sequence[float]) -> str:
+def _held_apart(found: Found, size: str) -> str:
+    """That nothing stands out among those that could be held against each other, and who could not be."""
+    kinds = {"player": found["players"], "recorder": found["recorders"], "shift": found["recordists"]}
+    judged = [kind for kind, rows in kinds.items() if any(row["p"] is not None for row in rows)]
+    players = (
+        ""
+        if "player" in judged
+        else " The playing machines could not be held against each other: no reel with a fault was played on two of "
+        "them in one role."
+    )
+    if not judged:
+        return f"Nobody could be held against anybody: {size} leave nothing to compare.{players}"
+    names = " or ".join([*([", ".join(judged[:-1])] if judged[1:] else []), judged[-1]])
+    return f"Nothing points to one {names}: {size} fall on them as luck easily lets them.{players}"
+
+
+def _spanned(chances: Sequence[float], kind: str) -> str:
     low, high = percent(min(chances)), percent(max(chances))
     if low == high:
-        return low
-    return f"{low} to {high} ({percent(median(chances))} for the middle one)"
+        return f"with a chance of {low}"
+    return f"for the middle {kind} {percent(median(chances))}, from {low} to {high}"
 
 
 def _inseparable(groups: Sequence[Found]) -> list[str]:
@@ -195,14 +210,31 @@ def times_text(ratio: Found | None) -> str:
 
 
 def ratio_text(ratio: Found | None) -> str:
-    """A ratio as "2.00 (1.10 to 3.60)"; "n/a" where nothing is known of it."""
-    if ratio is None or (ratio["value"] is None and not ratio["low"]):
+    """A ratio as "2.00 (1.10 to 3.60)" or "without limit (1.10 or more)"; "n/a" where it says nothing."""
+    if ratio is None or (ratio["value"] is None and not ratio["low"]) or is_too_wide(ratio):
         return "n/a"
-    return f"{'no limit' if ratio['value'] is None else figure(ratio['value'])} ({_limits(ratio)})"
+    return f"{figure(_or_infinite(ratio['value']))} ({_limits(ratio)})"
+
+
+def is_too_wide(ratio: Found | None) -> bool:
+    """Whether the limits lie so far apart that the ratio says nothing."""
+    return bool(ratio and ratio["low"] and ratio["high"] and WIDEST * ratio["low"] < ratio["high"] < math.inf)
 
 
 def _limits(ratio: Found) -> str:
-    return f"{figure(ratio['low'])} to {'no limit' if ratio['high'] is None else figure(ratio['high'])}"
+    low, high = ratio["low"] or 0.0, _or_infinite(ratio["high"])
+    if math.isinf(high):
+        return f"{_least(low)} or more"
+    return limits(low, high)
+
+
+def _least(low: float) -> str:
+    """A lower limit that stands alone: "under 0.01 or more" would say nothing."""
+    return figure(low) if low >= 0.01 else f"{low:.3f}".rstrip("0.") or "0"
+
+
+def _or_infinite(value: float | None) -> float:
+    return math.inf if value is None else value
 
 
 def counted_words(faults: Found) -> list[str]:

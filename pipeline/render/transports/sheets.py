@@ -23,7 +23,8 @@ def transport_sheets(reading: Reading, compared: Mapping[str, Any]) -> Iterator[
     """The sheets; ``compared`` is the result of ``compare_transports``. Those of single machines come last."""
     pages = [list(sheets(reading)) for sheets in OTHERS]
     front = transport_sheet(reading, compared)
-    yield replace(front, context={**front.context, "elsewhere": [_in_short(first) for first, *_ in pages]})
+    context = {"elsewhere": [_in_short(first) for first, *_ in pages], "counts": counts_by_page(reading.figures)}
+    yield replace(front, context={**front.context, **context})
     yield from (first for first, *_ in pages)
     for _, *machines in pages:
         yield from machines
@@ -32,3 +33,15 @@ def transport_sheets(reading: Reading, compared: Mapping[str, Any]) -> Iterator[
 def _in_short(sheet: Sheet) -> dict[str, str]:
     """What a page opens with: its first paragraph is its answer."""
     return {"href": sheet.name, "title": sheet.title, "told": sheet.context["told"][0]}
+
+
+def counts_by_page(figures: Mapping[str, Any]) -> dict[str, int]:
+    """How many events each page counts: each question has its own rule of what an event is."""
+    found = figures["transports"]
+    return {
+        "switches": figures["total"]["protect_switches"],
+        "on_air": figures["patterns"]["events"],
+        "playback": found["recording"]["faults"]["counted_count"],
+        "pairs": found["together"]["failures_count"],
+        "care": found["care"]["events_count"],
+    }

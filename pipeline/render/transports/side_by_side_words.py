@@ -82,14 +82,15 @@ def could_show(found: Found) -> str:
     for measure in tested(found):
         ratios = [row["detectable_ratio"] for row in measure["machines"] if row["detectable_ratio"] is not None]
         if ratios:
-            shown.append(f"{_span(min(ratios), max(ratios))} times the others' {RATES[measure['measure']]}")
+            shown.append(f"about {_span(min(ratios), max(ratios))} times the others' {RATES[measure['measure']]}")
         else:
             hidden.append(RATES[measure["measure"]])
     told = []
     if shown:
         told.append(
-            f"With these hours a transport would have been found, with a chance of {percent(found['power'])}, from "
-            f"{listed(shown)}; a smaller difference may well be there and not be seen."
+            f"With a chance of {percent(found['power'])} these hours would have shown a transport with "
+            f"{listed(shown)}: the fewer its own hours, the more it takes. A smaller difference may well be there and "
+            "not be seen."
         )
     if hidden:
         told.append(f"No difference in {listed(hidden)} could have been shown with these hours.")
@@ -97,7 +98,9 @@ def could_show(found: Found) -> str:
 
 
 def _span(low: float, high: float) -> str:
-    return figure(low) if figure(low) == figure(high) else f"{figure(low)} to {figure(high)} (by its hours)"
+    """Two figures that count: what would be found is a rough number itself."""
+    ends = [f"{round(end):,}" if end >= 9.95 else f"{end:.1f}" for end in (low, high)]
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
 def work_told(measure: Found) -> list[str]:
@@ -105,11 +108,13 @@ def work_told(measure: Found) -> list[str]:
     found = [row["standardised"]["value"] for row in measure["machines"] if row["standardised"]]
     if len(found) < 2:
         return []
+    limits = [row["standardised"] for row in measure["machines"] if row["standardised"]]
+    is_luck = all(one["low"] <= 1.0 and (one["high"] is None or one["high"] >= 1.0) for one in limits)
     told = (
         f"With the age of the reels and the hour of the day allowed for, the transports have {figure(min(found))} to "
-        f"{figure(max(found))} times the protect switches that their work would bring at the room's rates."
+        f"{figure(max(found))} times the protect switches that their work would bring at the room's rates"
     )
-    return [told]
+    return [f"{told}; for each of them luck is enough to explain it." if is_luck else f"{told}."]
 
 
 def highest(compared: Found, flown: Sequence[Found]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -41,7 +42,14 @@ def answer(found: Found) -> list[str]:
     if not room["singles_count"] + room["doubles_count"]:
         ran = RAN.format(hours(room["shared_s"]))
         return [f"{ran} none of them failed. How much they share cannot be said before some fail."]
-    return [_seen(found), *_programme(found), *_named(found), *_same_spot(found)]
+    return [
+        _seen(found),
+        *_programme(found),
+        *_named(found),
+        *_elsewhere(found),
+        *_same_reels(found),
+        *_same_spot(found),
+    ]
 
 
 def _seen(found: Found) -> str:
@@ -57,11 +65,30 @@ def _seen(found: Found) -> str:
         )
         return (
             f"{start}: {verdict} (adjusted {chance(room['adjusted_p'])}). Of all failures of a machine, "
-            f"{share_with_limits(room['share'])} took another of its transmission too."
+            f"{share_with_limits(room['share'])} took another of its transmission too{_once(room)}."
         )
     find = _could_find(room, found["power"])
     at_most = f"at most {share(room['share']['high'], 1)} of a machine's failures take another of its transmission too"
     return f"{start}: no more than luck easily gives. By the upper 95 % limit {at_most}. {find}"
+
+
+def _once(room: Found) -> str:
+    """The share with each recording counted once, where one failed at more than one playing."""
+    return f"; with each recording counted once: {share_with_limits(room['share_once'])}" if room["share_once"] else ""
+
+
+def _elsewhere(found: Found) -> list[str]:
+    """Pairs that would be named but for a recording that failed on another pair too."""
+    rows = [row for row in found["pairs"] if row["reels_elsewhere"] and row["adjusted_p"] < found["level"]]
+    return [
+        f"{listed(row['machines'])} are not called out: {_all_doubles(row['doubles_count'])} of the reels "
+        f"{listed(row['reels_elsewhere'])}, which failed at the same spot of both copies on another pair too."
+        for row in rows[:MOST_NAMED]
+    ]
+
+
+def _all_doubles(count: int) -> str:
+    return "their only double was" if count == 1 else f"all their {spoken(count, 'double')} were"
 
 
 def _could_find(room: Found, power: float) -> str:
@@ -97,6 +124,18 @@ def _named(found: Found) -> list[str]:
     once = " A pair with one double is worth a look and no more: of its own share little is known."
     text = f"Pairs that fail together more than luck gives, their number allowed for: {'; '.join(told)}{more}."
     return [text + (once if any(row["doubles_count"] == 1 for row in rows) else "")]
+
+
+def _same_reels(found: Found) -> list[str]:
+    """Doubles of the same reels: what was recorded wrong comes back at each playing, and counts each time."""
+    counts = Counter(tuple(double["reels"]) for double in found["doubles"] if double["reels"])
+    again = [(reels, count) for reels, count in counts.items() if count > 1]
+    return [
+        f"{capital(spoken(count, 'double'))} of {len(found['doubles'])} were of the same reels, {listed(list(reels))}: "
+        "one bad recording may be behind them. It counts at each playing, in the share of the room and in that of the "
+        "pair that happened to play it."
+        for reels, count in again[:MOST_NAMED]
+    ]
 
 
 def _same_spot(found: Found) -> list[str]:

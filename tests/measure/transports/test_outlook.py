@@ -25,8 +25,10 @@ from pipeline.measure.transports.outlook.trend import (
     trend_tests,
 )
 from pipeline.measure.transports.outlook.warning import judge_sign, watch_rates, week_counts
+from pipeline.measure.transports.rates.judging import even_rates
+from pipeline.measure.transports.rates.work import Work
 from pipeline.settings import Settings, read_settings
-from pipeline.statistics import gamma_poisson_shrinkage, poisson_limits, poisson_prediction_limits
+from pipeline.statistics import gamma_poisson_shrinkage, hierarchical_rates, poisson_limits, poisson_prediction_limits
 from pipeline.store import Store
 
 SITE = """
@@ -127,7 +129,9 @@ def test_a_year_is_told_from_the_days_watched() -> None:
 def test_the_mean_is_the_evened_rate_and_the_limits_the_machines_own() -> None:
     watches = [watch("A", np.linspace(1, 90, 30), 100.0), watch("B", np.linspace(1, 90, 3), 100.0)]
     found = forecast_machines(watches, [False, False], np.ones(5))
-    evened = gamma_poisson_shrinkage([30, 3], [100.0, 100.0]).mean
+    evened = hierarchical_rates([30, 3], [100.0, 100.0]).mean
+    # With a prior even on the log of the common rate the posterior mean of the sum of rate times hours is the count.
+    assert (100.0 * evened).sum() == pytest.approx(33.0, rel=2e-3)
     for row, rate, count in zip(found, evened, (30, 3), strict=True):
         assert row is not None
         assert row["switches"]["mean"] == pytest.approx(rate * 200)
@@ -140,6 +144,18 @@ def test_rates_of_many_machines_are_evened_as_those_of_few() -> None:
     counts, hours = np.tile([9.0, 1.0], 120), np.repeat([100.0, 50.0], [200, 40])
     fit = gamma_poisson_shrinkage(counts[:200], hours[:200])
     assert evened_rates(counts, hours)[-1] == pytest.approx((fit.shape + 1) / (fit.rate + 50))
+
+
+def test_evened_rates_are_those_of_the_page_of_rates() -> None:
+    counts, hours = np.array([11.0, 7.0, 4.0, 0.0]), np.array([126.0, 52.0, 62.0, 9.0])
+    work = Work(
+        measure="air", machines=("A", "B", "C", "D"), counts=counts.astype(int), hours=hours,
+        occasions=counts.astype(int),
+        class_counts=np.zeros((4, 0), dtype=int), class_hours=np.zeros((4, 0)), classes=(),
+    )  # fmt: skip
+    side_by_side = [row["evened"]["value"] / 1000 for row in even_rates(work).values()]
+    assert evened_rates(counts, hours).tolist() == pytest.approx(side_by_side, rel=1e-12)
+    assert evened_rates(np.zeros(3), np.ones(3)).tolist() == [0.0, 0.0, 0.0]
 
 
 def test_a_retired_machine_has_no_year() -> None:
@@ -206,6 +222,14 @@ def test_running_sum_by_hand() -> None:
     assert rows[0]["sum_count"] == pytest.approx(4 - 3 * 5 * 0.1442695, abs=1e-6)
     assert rows[1]["highest_count"] == 0.0
     assert not rows[0]["is_alarm"]
+
+
+def test_weeks_that_the_record_cuts_are_not_whole() -> None:
+    # Ten days of the clock that lie in three weeks of the calendar are 240 / 168 weeks: 0.1 an hour · 20 h · 168 / 240.
+    one = watch("A", [6, 12], 20.0, week_h=[5, 10, 5], watched_h=240.0)
+    design, _ = watch_rates([one], ["w0", "w1", "w2"])
+    assert design is not None
+    assert design["mean_week_count"] == pytest.approx(1.4)
 
 
 def test_a_switch_at_the_last_second_of_a_week_is_in_it() -> None:
@@ -366,8 +390,9 @@ def test_weeks_through_a_change_of_the_clock(site: Settings) -> None:
     assert weeks[0][2] == weeks[1][1]
 
 
-def test_identical_rooms_are_seldom_named() -> None:
-    draw, named, rooms = np.random.default_rng(31), 0, 60
+@pytest.mark.parametrize("rooms", [10, pytest.param(60, marks=pytest.mark.slow)])
+def test_identical_rooms_are_seldom_named(rooms: int) -> None:
+    draw, named = np.random.default_rng(31), 0
     for _ in range(rooms):
         watches = [watch(f"M{n}", draw.uniform(0, 100, draw.poisson(8)), 100.0) for n in range(6)]
         found = judge_outlook(room(*watches))

@@ -127,6 +127,21 @@ def test_what_strikes_the_room_strikes_the_pair() -> None:
     assert coincidences(rows, running, {AB: WHOLE}).tests[0].count == 0
 
 
+def test_a_recording_counts_once_and_names_no_pair_that_only_played_it() -> None:
+    """A and B fail at 100 and 500 with reel K1, and at 700 with K2; C and D only at 300 with K1. Four doubles, of two
+    recordings. C and D have nothing of their own; A and B have K2."""
+    rows = [{**row, "what": "picture lost", "reel": reel} for row, reel in zip(
+        onsets(A=[100, 500, 700], B=[100, 500, 700], C=[300], D=[300]), ["K1", "K1", "K2"] * 2 + ["K1"] * 2,
+        strict=True,
+    )]  # fmt: skip
+    pairs = {AB: WHOLE, ("C", "D"): WHOLE}
+    found = judge_together(faults(rows, dict.fromkeys("ABCD", WHOLE), pairs), set(pairs))
+    assert (found["room"]["doubles_count"], found["room"]["doubles_once_count"]) == (4, 2)
+    assert [row["reels_elsewhere"] for row in found["pairs"]] == [None, ["K1"]]
+    assert all(row["adjusted_p"] < LEVEL for row in found["pairs"])
+    assert found["named"] == [["A", "B"]]
+
+
 def test_luck_is_that_of_the_other_page() -> None:
     """Summed over all pairs, luck and hours are those of coincidences between machines of one transmission."""
     running = {"A": stretch((0, 600)), "B": stretch((100, 900)), "C": stretch((50, 400), (500, 800)), "D": WHOLE}

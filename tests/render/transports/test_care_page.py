@@ -65,6 +65,17 @@ def test_the_caution_is_always_there_and_nothing_stands_out_quietly() -> None:
     assert lines[-1] == WATCHED
 
 
+def test_no_ratio_is_told_that_nobody_could_act_on() -> None:
+    """One hour in 400 without cleaning: only a rate some thirty times as high would have been seen. One use of three is
+    not rare; one of 100 is."""
+    rows = [("a", True, 0, 1.0), ("a", False, 40, 200.0), ("b", False, 40, 199.0)]
+    line = told(found_of(cleaned_only(*rows)))[-2]
+    assert line == "Of cleaning next to nothing can be said: these hours could not show even 5 times the rate."
+    room = found_of(cleaned_only(*rows))
+    room["items"][0]["more"]["uses_count"] = 99
+    assert told(room)[-2] == "Cleaning was hardly ever left out (1 of 100 uses), so its effect cannot be seen."
+
+
 def test_a_share_of_all_and_a_word_never_logged() -> None:
     found = found_of(cleaned_only(("T1", False, 1, 9.0)), {"clean_count": 10})
     adherence = told(found)[1]

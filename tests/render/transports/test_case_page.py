@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scipy import stats
 
 from pipeline.costs import NUMBERS, Costs, PartCost, read_costs
 from pipeline.measure.transports.case.laws import even
@@ -19,11 +18,12 @@ from pipeline.measure.transports.case.measuring import build_cases, describe_roo
 from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record
 from pipeline.render.filling import HERE, STYLE, fill, page_environment
 from pipeline.render.reading import Reading
+from pipeline.render.transports import case_room_words as room_words
 from pipeline.render.transports import case_words as words
 from pipeline.render.transports.case_page import EXAMPLE, case_sheets, page_names
 from pipeline.render.words import duration, limits
 from tests.browser.chromium import find_chromium, open_browser
-from tests.measure.transports.test_case import COSTS, SITE, A, B
+from tests.measure.transports.test_case import COSTS, SITE, A, B, chances_by_another_quadrature
 
 NEEDS = {
     "rooms": [
@@ -83,23 +83,99 @@ def test_the_example_can_be_copied_as_it_stands() -> None:
 
 
 def test_the_answer_stands_first_with_its_chance_and_what_turns_it(reading: Reading) -> None:
-    """The case worked by hand in the measure's tests: an overhaul, between 3.26 and 8.52 events per 1,000 h."""
-    believed = even([3, 3], [0.5, 0.5]).machines[0]
-    law = stats.gamma(believed.shape, scale=1 / believed.rate)
-    chance = law.cdf(980 / 115) - law.cdf(750 / 230)
+    """The case worked by hand in the measure's tests: an overhaul at 3,090, a new machine 290 more, which is 9 %.
+
+    A new machine is as cheap at 290 / (0.121 / 0.21) = 503.306 less than 4,200: no stated number is nearer to its turn.
+    """
+    sure = chances_by_another_quadrature()[1]
     text = plain(pages(reading, section([A, B], COSTS), COSTS)["case.html"])
-    start = text.index("At the prices the site states, what costs least is an overhaul for A and B.")
+    start = text.index(
+        "At the prices the site states, what costs least is an overhaul for A and B, by 9 % of a year's cost. That is "
+        f"right with a chance of {100 * sure:.0f} %, as far as luck in the rates of events and tickets goes. "
+        "It also hangs on a number that is stated and not measured, a new machine: at 3,697 crowns for A and not the "
+        "4,200 crowns stated, a new machine would be cheaper."
+    )
     assert start < text.index("The options of each machine")
-    assert f"The chance that such an answer is right is {100 * chance:.0f} %, as far as the luck" in text
+    assert "Of what was measured, this turns an answer first, that of A." in text
     assert "No machine's own record stands out" in text
     assert "equal machines would get cases that look like these" in text
-    assert "The answer nearest to turning is that of A." in text
+    assert "without limits of its own" in text
 
 
 def test_a_room_in_which_keeping_is_cheapest_has_no_case_for_a_change(reading: Reading) -> None:
     dear = replace(COSTS, overhaul=90_000.0, replacement=900_000.0)
     text = plain(pages(reading, section([A, B], dear), dear)["case.html"])
-    assert "keeping costs least for all two machines: no machine has a case for a change" in text
+    # Keeping costs 3,720, lighter duty 3,820: 100 / 3,720 = 2.7 %.
+    assert (
+        "keeping costs least for all two machines, by 3 % of a year's cost: no machine has a case for a change at "
+        "these prices. That is right"
+    ) in text
+    alone = plain(pages(reading, section([B], dear), dear)["case.html"])
+    assert "keeping costs least for B, by" in alone
+    assert "it has no case for a change at these prices." in alone
+
+
+def priced(name: str, best: str, costs: dict[str, float], sure: float, **turn: Any) -> dict[str, Any]:
+    """A machine as the room's sentences read it; ``turn``: of what an overhaul leaves of its failures."""
+    order = sorted(costs, key=lambda option: costs[option])
+    row = {"input": "overhaul_rate_ratio", "below": None, "above": None, "is_within_limits": None, **turn}
+    return {
+        "machine": name, "best": best, "next": order[1], "chances": {best: sure}, "flips": [row] if turn else [],
+        "options": [{"option": option, "value": value} for option, value in costs.items()],
+    }  # fmt: skip
+
+
+def test_the_room_is_told_from_the_least_sure_to_the_surest() -> None:
+    """103 / 100 is 3 %, 216 / 200 is 8 %. 20 % are cut as stated; 1 - 0.7604 = 23.96 %, in whole percent past it 24."""
+    turn = {"value": 0.8, "below": 0.7604, "below_option": "overhaul", "factor": 1.05}
+    machines = [
+        priced("VT1", "keep", {"keep": 100.0, "overhaul": 103.0}, 0.81, **turn),
+        priced("VT2", "keep", {"keep": 200.0, "overhaul": 216.0}, 0.987),
+    ]
+    assert room_words.room_answer(machines).startswith(
+        "At the prices the site states, keeping costs least for all two machines, by 3 % to 8 % of a year's cost"
+    )
+    assert room_words.room_sureness(machines).startswith("That is right with a chance of 81 % (VT1) to 99 % (VT2), as")
+    assert room_words.room_stated(machines, "c") == (
+        "It also hangs on a number nobody measured: if an overhaul cut VT1's failures by 24 % and not the 20 % stated, "
+        "an overhaul would be cheaper."
+    )
+    assert room_words.room_stated(machines[1:], "c") == "Nothing that is stated and not measured turns an answer alone."
+    assert room_words.room_turn(machines, "c").startswith("No measured number turns any of the answers alone")
+    mixed = [machines[0], priced("VT3", "overhaul", {"keep": 130.0, "overhaul": 100.0}, 0.9)]
+    assert "least is keeping for VT1 and an overhaul for VT3, by 3 % to 30 % of a year" in room_words.room_answer(mixed)
+    assert room_words.room_sureness(mixed).startswith("Each answer is right with a chance of 81 % (VT1) to 90 % (VT3)")
+
+
+@pytest.mark.parametrize(
+    ("above", "told"),
+    [(0.5788, "by 42 % and not the 50 % stated"), (0.5004, "by 49.96 % and not the 50 % stated")],
+)
+def test_a_cut_is_rounded_past_its_turn(above: float, told: str) -> None:
+    """42.12 % and 49.96 % are cut at the turn. 49 % or 49.9 % would be farther from 49.96 % than that is from 50 %."""
+    turn = {"value": 0.5, "above": above, "above_option": "keep", "factor": above / 0.5}
+    machine = priced("A", "overhaul", {"keep": 2.0, "overhaul": 1.0}, 0.9, **turn)
+    assert f"if an overhaul cut A's failures {told}, keeping would be cheaper." in room_words.room_stated(
+        [machine], "c"
+    )
+
+
+def test_an_overhaul_that_would_cut_nothing_is_told_as_a_ratio() -> None:
+    turn = {"value": 0.9, "above": 1.25, "above_option": "keep", "factor": 1.25 / 0.9}
+    machine = priced("A", "overhaul", {"keep": 2.0, "overhaul": 1.0}, 0.9, **turn)
+    assert "share of today's: at 1.25 for A and not the 0.9 stated, keeping" in room_words.room_stated([machine], "c")
+
+
+def test_without_another_price_keeping_is_all_there_is() -> None:
+    only: dict[str, Any] = {
+        "machine": "A",
+        "best": "keep",
+        "next": None,
+        "options": [],
+        "flips": [],
+        "chances": {"keep": 1.0},
+    }
+    assert room_words.room_answer([only]).startswith("Only keeping the machines as they are can be priced")
 
 
 def test_who_is_named_by_the_rates_is_told_apart_from_luck(reading: Reading) -> None:
@@ -152,6 +228,7 @@ def test_without_air_there_is_nothing_to_rest_on(reading: Reading) -> None:
 def test_what_the_bookings_need_is_printed_with_its_hours(reading: Reading) -> None:
     text = plain(pages(reading, section([A], COSTS), COSTS)["case.html"])
     assert "The room 8 6 1 min 30 s 2031-02-23 20:20 4 7" in text
+    assert "Most booked at once, maintenance included" in text
 
 
 def test_machines_whose_names_read_alike_get_a_page_each() -> None:

@@ -15,7 +15,7 @@ from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
 from pipeline.render.transports.outlook_charts import BARS_AT_MOST, LINES_AT_MOST, age_curve, most_hours, year_bars
 from pipeline.render.transports.outlook_page import MOST_ROWS, carried, minutes, outlook_context, outlook_sheets, signed
-from pipeline.render.transports.outlook_words import answers, tried
+from pipeline.render.transports.outlook_words import answers, rough, tried
 from tests.render.small_room import HOSTILE_MACHINE
 
 
@@ -49,9 +49,20 @@ def test_a_quiet_room_is_not_called_good() -> None:
         "leading signs none stands out, and no running sum of protect switches has alarmed."
     )
     # 300 h in half a year are 600 h a year, so twice the 12 switches.
-    assert "600 h on air a year, and nothing changes, expect 24.0 protect switches" in told[1]
+    assert "600 h on air a year, and nothing changes, expect about 24 protect switches" in told[1]
     assert "The largest single loss with a switch so far was 8 s" in told[1]
     assert "good" not in " ".join(told)
+    # 0.15 switches a week, and 8 lie between nought and an alarm at twice that: half a year, 26 weeks, is too short.
+    assert told[-1].endswith("weeks on average, longer than this record.")
+    long = found(*(watch(f"T{number}", [10, 35, 60, 85]) for number in range(3)), span_h=20 * YEAR_H)
+    assert answers(long)[-1].endswith("weeks on average.")
+
+
+def test_numbers_are_spoken_roundly() -> None:
+    spoken = [rough(value) for value in (0.0, 0.52, 2.34, 4.81, 9.01, 28.02, 272.3, 2923.0)]
+    assert spoken == ["0", "0.52", "2.3", "five", "nine", "28", "270", "2,900"]
+    # Twice the 12 switches, at (0 + 1 + 2 + 4 + 8) / 5 = 3 s each: 72 s, under two minutes, so in seconds.
+    assert "and about 72 seconds of air lost (" in answers(quiet_room())[1]
 
 
 def test_a_worn_machine_is_named_with_its_reason() -> None:

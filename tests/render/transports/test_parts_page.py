@@ -130,7 +130,7 @@ def test_too_few_failures_say_what_is_missing() -> None:
         "Which kinds wear out cannot be told: of 40 lives known from their fitting 1 ended in a failure that a ticket "
         "names, and no kind has the 3 that are needed."
     )
-    assert "None of 20 parts watched so long failed within the first 24 head hours after fitting." in told
+    assert "None of the 20 parts that ran at least 24 head hours failed within the first 24 after fitting." in told
     assert told[-1] == (
         "Which part in use will need replacing first cannot be told from failures; the table gives their hours."
     )

@@ -79,13 +79,27 @@ def test_a_player_that_is_not_cleared_is_told() -> None:
 
 def test_nothing_is_told_with_what_would_have_been_found() -> None:
     rows = [recorder("R1", found_ratio=0.25), recorder("R2", found_ratio=0.75), recorder("R3", found_ratio=0.995)]
-    told = opening(found(recorders=rows))
+    shifts = [recorder("recordist 1", recordist="recordist 1")]
+    told = opening(found(recorders=rows, recordists=shifts))
     assert len(told) == 1
     assert told[0] == (
         "Nothing points to one player, recorder or shift: 20 faults in 500.0 h of playback fall on them as luck easily "
-        "lets them. These hours would have found a recorder three times as bad as the others, with a chance of 25 % to "
-        "100 % (75 % for the middle one) and a playing machine three times as bad as the others, with a chance of 50 %."
+        "lets them. These hours would have found a recorder three times as bad as the others (for the middle "
+        "recorder 75 %, from 25 % to 100 %) and a playing machine three times as bad as the others (with a "
+        "chance of 50 %)."
     )
+
+
+def test_who_could_not_be_compared_is_not_cleared_by_silence() -> None:
+    alone = [player(name, p=None, adjusted_p=None, found_ratio=None) for name in ("P1", "P2")]
+    assert opening(found(players=alone))[0].startswith(
+        "Nothing points to one recorder: 20 faults in 500.0 h of playback fall on them as luck easily lets them. The "
+        "playing machines could not be held against each other: no reel with a fault was played on two of them in one "
+        "role."
+    )
+    silent = [recorder("R1", p=None, adjusted_p=None, found_ratio=None)]
+    assert opening(found(players=alone, recorders=silent))[0].startswith("Nobody could be held against anybody: 20")
+    assert opening(found())[0].startswith("Nothing points to one player or recorder: 20 faults")
 
 
 def test_players_shifts_and_machines_that_only_play_their_own_tapes_well() -> None:
@@ -134,7 +148,13 @@ def test_what_is_missing_is_told() -> None:
 
 def test_ratios_in_words() -> None:
     assert ratio_text(ratio(2.0, 1.1, 3.6)) == "2.00 (1.10 to 3.60)"
-    assert ratio_text(ratio(None, 1.1, None)) == "no limit (1.10 to no limit)"
+    assert ratio_text(ratio(None, 1.1, None)) == "without limit (1.10 or more)"
+    assert ratio_text(ratio(None, 0.0068, None)) == "without limit (0.007 or more)"
+    assert ratio_text(ratio(None, 0.0001, None)) == "without limit (0 or more)"
+    # 3,880 / 0.02 is far over a thousand; 10 / 0.01 is a thousand and no more; 0 as lower limit is an answer.
+    assert ratio_text(ratio(7.8, 0.02, 3880.0)) == "n/a"
+    assert ratio_text(ratio(1.0, 0.01, 10.0)) == "1.00 (0.01 to 10.0)"
+    assert ratio_text(ratio(0.0, 0.0, 23.2)) == "0 (0 to 23.2)"
     assert ratio_text(ratio(None, 0.0, None)) == ratio_text(None) == times_text(None) == "n/a"
     assert said([str(number) for number in range(9)]) == "0, 1, 2, 3, 4, 5 and 3 more"
 
@@ -167,7 +187,7 @@ def test_rows_are_bounded_and_the_named_one_stays() -> None:
 def test_the_chart_cuts_its_lines_at_the_frame() -> None:
     (row,) = ratio_rows([player("P1", ratio=ratio(12.0, 0.01, None))], "plays")
     assert (row["value"], row["low"], row["high"]) == (None, 0.1, 10.0)
-    assert row["text"] == "12.0 (0.01 to no limit)"
+    assert row["text"] == "12.0 (0.01 or more)"
 
 
 def test_the_page_of_a_room_without_labels(rendered: Rendered, reading: Reading) -> None:

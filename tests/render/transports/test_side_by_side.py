@@ -16,7 +16,6 @@ from pipeline.render.transports.side_by_side import cover_loss_rate, in_register
 from pipeline.render.transports.side_by_side_funnel import outside_words, place_labels, rate_funnel
 from pipeline.render.transports.side_by_side_tables import MOST_ROWS, months_words, rate_tables
 from pipeline.render.transports.side_by_side_words import answer, of_measure, scatter, scatter_note, verdict
-from pipeline.render.words import figure
 from pipeline.statistics import poisson_limits
 from tests.render.conftest import Rendered
 from tests.render.small_room import HOSTILE_MACHINE
@@ -59,11 +58,14 @@ def test_nobody_stands_out_and_how_far_out_one_had_to_stand() -> None:
     )
     high, low = (row["detectable_ratio"] for row in of_measure(found, "air")["machines"])
     assert (
-        "would have been found, with a chance of 80 %, from "
-        f"{figure(min(low, high))} to {figure(max(low, high))} (by its hours) times the others' protect switches per"
+        "With a chance of 80 % these hours would have shown a transport with about "
+        f"{min(low, high):.1f} to {max(low, high):.1f} times the others' protect switches per"
     ) in told[0]
     # One class, like hours: 4 expected of each, seen 6 and 2.
-    assert "the transports have 0.50 to 1.50 times the protect switches that their work would bring" in told[0]
+    assert (
+        "the transports have 0.50 to 1.50 times the protect switches that their work would bring at the room's rates; "
+        "for each of them luck is enough to explain it."
+    ) in told[0]
     assert told[1].startswith("The highest count of protect switches is 6 (T1).")
     assert "with a chance of 50 %: somebody is always worst." in told[1]
     assert "no wider than luck alone gives. The one most likely to have the highest true rate is T1" in told[1]

@@ -81,6 +81,34 @@ def test_the_same_spot_is_said() -> None:
     assert "same spot" not in " ".join(answer(found(50_000, alone=3)))
 
 
+def test_a_recording_that_fails_at_every_playing_is_said() -> None:
+    told = answer(found(50_000, 70_000, alone=3))  # both doubles are of reel K1
+    assert told[-1].startswith(
+        "Two doubles of 2 were of the same reels, K1: one bad recording may be behind them. It counts at each playing"
+    )
+    assert "same reels" not in " ".join(answer(found(50_000, alone=3)))
+
+
+def test_each_recording_is_told_once_too() -> None:
+    """Two playings of one recording and three singles: counted once β = 2 (1 − luck) / (3 + 2) = 40 %, less next to no
+    luck; counted each time 4 / 7 = 57 %."""
+    told = answer(found(50_000, 70_000, alone=3, what="picture lost"))[0]
+    assert "took another of its transmission too; with each recording counted once: 40.0 % (" in told
+    assert "counted once" not in answer(found(50_000, 70_000, alone=3))[0]  # not the same spot of both copies
+
+
+def test_a_recording_that_failed_elsewhere_names_no_pair() -> None:
+    rows = [{**row, "what": "picture lost", "within_s": 0.01, "reel": "K1", "incident": None}
+            for row in onsets(A=[50_000], B=[50_000.2], C=[70_000], D=[70_000.2])]  # fmt: skip
+    both = {("A", "B"): WHOLE, ("C", "D"): WHOLE}
+    told = answer(judge_together(Faults(tuple(rows), dict.fromkeys("ABCD", WHOLE), both), set(both)))
+    assert "No pair stands out by itself, their number allowed for." in told
+    assert (
+        "A and B are not called out: their only double was of the reels K1, which failed at the same spot of both "
+        "copies on another pair too."
+    ) in told
+
+
 def test_nothing_to_compare_reads_as_one_sentence() -> None:
     empty = judge_together(Faults((), {}, {}), set())
     assert answer(empty)[0].startswith("No two machines of one transmission ever ran well together")

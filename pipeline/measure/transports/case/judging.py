@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
+
+import numpy as np
+from scipy import special
 
 from pipeline.costs import ALLOWED, MOST_MONEY, NUMBERS
 from pipeline.measure.transports.case.laws import RateLaw
 from pipeline.measure.transports.case.options import (
     EVENTS,
     FRESH_EVENTS,
+    FRESH_TICKETS,
     KEEP,
     NEEDS,
     REPLACE,
+    TICKETS,
     Line,
     Values,
     missing_for,
@@ -25,6 +31,8 @@ from pipeline.statistics import break_even, chance_cheapest, present_value
 Laws = Mapping[str, RateLaw]
 WAITS = (1, 3)  # years
 SHARES = ("failed_ratio",)
+DRAWN = ((EVENTS, FRESH_EVENTS), (TICKETS, FRESH_TICKETS))  # a machine's rate and that of a new one
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 
 
 def judge_options(values: Values, laws: Laws) -> dict[str, Any]:
@@ -91,20 +99,42 @@ def _waiting(values: Values, lines: Mapping[str, list[Line]], laws: Laws) -> dic
 
 
 def chances(values: Values, laws: Laws) -> dict[str, float]:
-    """The chance that each option is the cheapest, with the rate of events on air drawn from its law.
+    """The chance that each option is the cheapest, with the rates of events on air and of tickets drawn.
 
-    Labour and parts stand at their means: their luck is not in it. The rate of a new machine is drawn, independently,
-    from the law of the room's machines, and is the machine's own where that law is not known.
+    Each rate is drawn from its law, independently, and so are those of a new machine from the laws of the room's
+    machines; where such a law is not known its rate is the machine's own. What an event loses and a ticket takes stands
+    at its mean. Over the rate whose luck costs more as in ``chance_cheapest``, over the other by Gauss-Legendre
+    quadrature on the share of its law: so what is summed is smooth.
     """
     lines = priced(values)
-    fixed = [
-        sum(line.at(values) for line in rows if line.driver not in (EVENTS, FRESH_EVENTS)) for rows in lines.values()
-    ]
-    slopes = [sum(line.amount for line in rows if line.driver in (EVENTS, FRESH_EVENTS)) for rows in lines.values()]
-    law, fresh = laws[EVENTS], laws.get(FRESH_EVENTS)
+    inner, outer = sorted(DRAWN, key=lambda pair: _luck(lines[KEEP], pair[0], laws), reverse=True)
+    slopes = [sum(line.amount for line in rows if line.driver in inner) for rows in lines.values()]
+    law, fresh = laws[inner[0]], laws.get(inner[1])
     other = (list(lines).index(REPLACE), fresh.shape, fresh.rate) if fresh is not None and REPLACE in lines else None
-    found = chance_cheapest(fixed, slopes, (law.shape, law.rate), other)
+    found = np.zeros(len(lines))
+    for rates, weight in _outer_rates(lines, outer, laws):
+        at = {**values, **rates}
+        fixed = [sum(line.at(at) for line in rows if line.driver not in inner) for rows in lines.values()]
+        found += weight * chance_cheapest(fixed, slopes, (law.shape, law.rate), other)
     return {option: float(chance) for option, chance in zip(lines, found, strict=True)}
+
+
+def _luck(rows: list[Line], driver: str, laws: Laws) -> float:
+    """The standard deviation that the luck in a rate gives to the cost of these lines."""
+    slope = sum(line.amount for line in rows if line.driver == driver)
+    return slope * math.sqrt(laws[driver].shape) / laws[driver].rate
+
+
+def _outer_rates(
+    lines: Mapping[str, list[Line]], drivers: tuple[str, str], laws: Laws
+) -> Iterator[tuple[dict[str, float], float]]:
+    """Rates of a machine and of a new one that stand for their laws, each with its weight."""
+    needed = {line.driver for rows in lines.values() for line in rows}
+    drawn = [name for name in drivers if name in needed and name in laws]
+    at = [special.gammaincinv(laws[name].shape, (1.0 + _NODES) / 2.0) / laws[name].rate for name in drawn]
+    for places in itertools.product(range(_NODES.size), repeat=len(drawn)):
+        rates = {name: float(own[place]) for name, own, place in zip(drawn, at, places, strict=True)}
+        yield rates, math.prod(float(_WEIGHTS[place]) / 2.0 for place in places)
 
 
 def flips(values: Values, within: Mapping[str, tuple[float, float]]) -> list[dict[str, Any]]:

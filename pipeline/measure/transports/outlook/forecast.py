@@ -27,6 +27,7 @@ from pipeline.statistics import (
     forecast_power_law,
     forecast_steady,
     gamma_poisson_shrinkage,
+    hierarchical_rates,
     poisson_prediction_limits,
 )
 
@@ -44,10 +45,13 @@ def hours_a_year(watch: Watch) -> float:
 
 
 def evened_rates(counts: FloatArray, hours: FloatArray) -> FloatArray:
-    """Switches per hour of each machine, pulled towards the room's rate (gamma-Poisson, empirical Bayes).
+    """Switches per hour of each machine, pulled towards the room's rate, as on the page of rates side by side.
 
-    With more than ``POOL_AT_MOST`` machines the law of true rates is fitted on those with most hours.
+    Gamma-Poisson over every spread between machines that the counts allow (``hierarchical_rates``). With more than
+    ``POOL_AT_MOST`` machines the spread is known well enough: one law is fitted, on those with most hours.
     """
+    if counts.size <= POOL_AT_MOST:
+        return np.asarray(hierarchical_rates(counts, hours).mean)
     pool = np.argsort(-hours, kind="stable")[:POOL_AT_MOST]
     fit = gamma_poisson_shrinkage(counts[pool], hours[pool])
     if math.isinf(fit.shape):

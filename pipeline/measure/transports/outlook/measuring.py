@@ -21,6 +21,7 @@ from pipeline.measure.transports.outlook.forecast import (
 from pipeline.measure.transports.outlook.reading import Material, Watch, read_material
 from pipeline.measure.transports.outlook.trend import (
     LEVEL,
+    POOL_AT_MOST,
     adjust,
     find_room_trend,
     find_trend,
@@ -75,6 +76,7 @@ def judge_outlook(material: Material) -> dict[str, Any]:
         "machines": rows,
         "replay": None if refused else replay(watches),
         "warning": design,
+        "evened_at_most": POOL_AT_MOST,
         "without_lock": list(material.without_lock),
         "losses": _losses(material),
     }

@@ -20,6 +20,7 @@ from pipeline.statistics import cusum_height, monotone_drift, poisson_cusum, poi
 ALARM_CHANCE = 0.025  # of any false alarm in the room over the whole record: the warning's half of the page's 0.05
 RATIO = 2.0  # the raised rate that is sought, over the room's own
 LEAST_STARTS = 10  # readings of a sign below which no creep is tested
+WEEK_H = 168.0
 DAYS = 30  # a slope is told in seconds by so many days
 SAME_AGE_H = 1e-7  # two ages added up in another order may differ by as much
 
@@ -46,8 +47,11 @@ def _height(expected: tuple[float, ...]) -> float:
 
 
 def _design(watches: Sequence[Watch], rate: float, h: float) -> dict[str, Any]:
-    """Rate, reference, height, and the average run lengths of a machine with the room's mean hours a week."""
-    weeks_count = sum(watch.week_h.size for watch in watches)
+    """Rate, reference, height, and the average run lengths of a machine with the room's mean hours a week.
+
+    Weeks are seven days of the record: the calendar's first and last are often cut short and do not count as whole.
+    """
+    weeks_count = sum(watch.watched_h for watch in watches) / WEEK_H
     mean = rate * sum(watch.end_h for watch in watches) / weeks_count
     reference = mean * (RATIO - 1) / math.log(RATIO)
     run_in, run_out = (poisson_cusum_run_length(value, reference, h) for value in (mean, RATIO * mean))

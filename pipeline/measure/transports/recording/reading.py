@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.measure.coincidence_queries import ONSETS, RUNNING
+from pipeline.measure.coincidence_queries import ONSETS
 from pipeline.measure.coincidences import WITHIN
 from pipeline.store import Store
 
@@ -19,7 +19,7 @@ plays as (
     from clean_bookings
     where role in ('air', 'protect') and ended_at_utc > started_at_utc
 ),
-edges as (
+booking_edges as (
     select machine, started_at_utc as at_utc from plays
     union
     select machine, ended_at_utc from plays
@@ -28,7 +28,7 @@ pieces as (
     select
         machine, at_utc as started_at_utc,
         lead(at_utc) over (partition by machine order by at_utc) as ended_at_utc
-    from edges
+    from booking_edges
 ),
 shown as (
     select p.machine, p.started_at_utc, p.ended_at_utc, b.reel, b.role
@@ -40,23 +40,52 @@ shown as (
     ) = 1
 ),
 """
+# When a machine ran well: its log says good, and it is believed to roll. Both, and the reel that was on, are counted up
+# and down along the machine's time, because joining spans that overlap costs the product of their numbers.
+STEPS = """
+edges as (
+    select machine, started_at_utc as at_utc, 1 as good_step, 0 as rolling_step, 0 as shown_step, null as shown_at_utc
+    from core_machine_states
+    where state = 'good'
+    union all
+    select machine, ended_at_utc, -1, 0, 0, null
+    from core_machine_states
+    where state = 'good' and ended_at_utc is not null
+    union all
+    select machine, started_at_utc, 0, 1, 0, null from core_rolling_spans
+    union all
+    select machine, ended_at_utc, 0, -1, 0, null from core_rolling_spans
+    union all
+    select machine, started_at_utc, 0, 0, 1, started_at_utc from shown
+    union all
+    select machine, ended_at_utc, 0, 0, -1, null from shown
+),
+steps as (
+    select
+        machine, at_utc, true as is_edge, sum(good_step) as good_step, sum(rolling_step) as rolling_step,
+        sum(shown_step) as shown_step, max(shown_at_utc) as shown_at_utc
+    from edges
+    group by machine, at_utc
+),
+"""
 PLAYED = f"""
 with
-running as (select * from ({RUNNING}) as good),
 {PLAYS}
-played as (
+{STEPS}
+holding as (
     select
-        s.machine,
-        s.reel,
-        s.role,
-        sum(date_diff(
-            'microsecond',
-            greatest(s.started_at_utc, r.started_at_utc),
-            least(s.ended_at_utc, r.ended_at_utc)
-        )) as exposure_us
+        machine, at_utc as started_at_utc,
+        lead(at_utc) over (partition by machine order by at_utc) as ended_at_utc,
+        sum(good_step) over so_far > 0 and sum(rolling_step) over so_far > 0 as is_good,
+        case when sum(shown_step) over so_far > 0 then max(shown_at_utc) over so_far end as shown_at_utc
+    from steps
+    window so_far as (partition by machine order by at_utc rows between unbounded preceding and current row)
+),
+played as (
+    select s.machine, s.reel, s.role, sum(date_diff('microsecond', h.started_at_utc, h.ended_at_utc)) as exposure_us
     from shown as s
-    inner join running as r
-        on s.machine = r.machine and r.started_at_utc < s.ended_at_utc and r.ended_at_utc > s.started_at_utc
+    inner join holding as h on s.machine = h.machine and s.started_at_utc = h.shown_at_utc
+    where h.is_good
     group by s.machine, s.reel, s.role
 )
 select p.machine, p.reel, p.role, l.recorded_on as recorder, l.recorded_by, p.exposure_us
@@ -64,27 +93,36 @@ from played as p
 left join clean_reels as l on p.reel = l.reel
 order by p.machine, p.reel nulls last, p.role
 """
-# The stretch that ends at an instant belongs to the reel that was on until then, so a fault is of that reel too.
+# What held until an instant counts there: the stretch that ends at it belongs to the reel that was on, and so does the
+# fault. So of an instant's rows the onset stands before the edge.
 FAULTS = f"""
 with
-running as (select * from ({RUNNING}) as good),
-onsets as (
-    select o.machine, o.at_utc, o.what, o.recovery_no
-    from ({ONSETS}) as o
-    where exists (
-        select 1 from running as r
-        where r.machine = o.machine and r.started_at_utc < o.at_utc and r.ended_at_utc >= o.at_utc
+begun as (select machine, at_utc, what, recovery_no from ({ONSETS}) as o),
+{PLAYS}
+{STEPS}
+rows_in_order as (
+    select * from steps
+    union all
+    select machine, at_utc, false, 0, 0, 0, null from begun
+),
+counted as (
+    select
+        machine, at_utc, is_edge,
+        sum(good_step) over so_far > 0 and sum(rolling_step) over so_far > 0 as is_good,
+        case when sum(shown_step) over so_far > 0 then max(shown_at_utc) over so_far end as shown_at_utc
+    from rows_in_order
+    window so_far as (
+        partition by machine order by at_utc, is_edge rows between unbounded preceding and current row
     )
 ),
-{PLAYS}
 common as (select distinct machine, at_utc from measure_coincidences where kind = '{WITHIN}'),
 placed as (
     select
         o.machine, o.at_utc, o.what, o.recovery_no, s.machine is not null as is_booked, s.reel, s.role,
         c.machine is not null as is_common
-    from onsets as o
-    left join shown as s
-        on o.machine = s.machine and s.started_at_utc < o.at_utc and s.ended_at_utc >= o.at_utc
+    from begun as o
+    inner join counted as k on o.machine = k.machine and o.at_utc = k.at_utc and not k.is_edge and k.is_good
+    left join shown as s on k.machine = s.machine and k.shown_at_utc = s.started_at_utc
     left join common as c on o.machine = c.machine and o.at_utc = c.at_utc
 ),
 chained as (

@@ -58,6 +58,32 @@ def _double(onsets: list[Row], touched: set[str]) -> dict[str, Any]:
     }
 
 
+def recordings(doubles: Sequence[Mapping[str, Any]]) -> dict[tuple[str, ...], list[Mapping[str, Any]]]:
+    """The doubles at the same spot of both copies whose reels are known, by these reels: one recording each."""
+    found: dict[tuple[str, ...], list[Mapping[str, Any]]] = {}
+    for double in doubles:
+        if double["is_same_spot"] and double["reels"]:
+            found.setdefault(tuple(double["reels"]), []).append(double)
+    return found
+
+
+def reels_elsewhere(machines: Sequence[str], doubles: Sequence[Mapping[str, Any]]) -> list[str] | None:
+    """The reels behind all doubles of a pair, where every one is of a recording that failed on another pair too.
+
+    None where some double of the pair is not, or there is none: then the pair may share a cause of its own.
+    """
+    own = [double for double in doubles if set(machines) <= set(double["machines"])]
+    wandering = [
+        double
+        for played in recordings(doubles).values()
+        if any(not set(machines) <= set(double["machines"]) for double in played)
+        for double in played
+    ]
+    if not own or any(double not in wandering for double in own):
+        return None
+    return sorted({reel for double in own for reel in double["reels"]})
+
+
 def _joint(rows: Sequence[Row]) -> float | None:
     """What the clocks of all leave open of the time between them: the sum of their ±; None where one is not known."""
     margins = [row.get("within_s") for row in rows]

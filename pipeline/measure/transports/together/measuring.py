@@ -15,7 +15,7 @@ from pipeline.measure.transports.together.counts import (
     key_of,
     machine_hours,
 )
-from pipeline.measure.transports.together.doubles import list_doubles
+from pipeline.measure.transports.together.doubles import list_doubles, recordings, reels_elsewhere
 from pipeline.measure.transports.together.outcomes import YEAR_H, Year, cover, limits_of, programmes, year
 from pipeline.settings import Settings
 from pipeline.statistics import benjamini_hochberg, common_cause_share, least_share_found, poisson_at_least
@@ -43,6 +43,7 @@ def judge_together(faults: Faults, registered: set[Pair]) -> dict[str, Any]:
 
     Tested are the room, each registered pair that ran together, and all other machines of one transmission as one. p
     is the chance that luck brings so many doubles (Poisson); adjusted p is by Benjamini and Hochberg over these tests.
+    A pair is not named where all its doubles are of recordings that failed on another pair too (``reels_elsewhere``).
     """
     pairs = count_pairs(faults)
     own = [pair for pair in pairs if pair.machines in registered]
@@ -55,6 +56,10 @@ def judge_together(faults: Faults, registered: set[Pair]) -> dict[str, Any]:
     others = rows.pop(OTHERS)
     judged = [{"machines": list(pair.machines), **row} for pair, row in zip(own, rows.values(), strict=True)]
     doubles = list_doubles(pairs, chains, faults)
+    for row in judged:
+        row["reels_elsewhere"] = reels_elsewhere(row["machines"], doubles)
+        row["is_named"] = row["is_named"] and row["reels_elsewhere"] is None
+    room |= _counted_once(groups[ROOM], doubles)
     neither_s = sum(double["neither_s"] for double in doubles)
     return {
         "window_s": COINCIDENCE_S,
@@ -98,6 +103,17 @@ def _tally(pairs: Sequence[PairCount], chains: Mapping[tuple[str, Any], int]) ->
     p = poisson_at_least(len(struck), expected) if shared_s else None
     machines = tuple(sorted({name for pair in pairs for name in pair.machines}))
     return Tally(machines, len(pairs), singles, len(struck), singles + len(hit), struck, shared_s, expected, p)
+
+
+def _counted_once(room: Tally, doubles: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """The room's doubles and share with each recording counted once, however often it was played; None where no
+    recording failed at the same spot of both copies more than once."""
+    again = sum(len(played) - 1 for played in recordings(doubles).values())
+    if not again:
+        return {"doubles_once_count": None, "share_once": None}
+    once = room.doubles - again
+    share = limits_of(common_cause_share(room.singles, once, chance_doubles=room.expected))
+    return {"doubles_once_count": once, "share_once": share}
 
 
 def _adjusted(groups: Mapping[str, Tally]) -> dict[str, dict[str, Any]]:
