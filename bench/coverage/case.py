@@ -44,7 +44,7 @@ class _Look:
 def simulate(rooms: int, seed: int) -> list[Claim]:
     """Hold the limits of the cost on air and the chance of the answer against rooms whose rates are known.
 
-    A room takes long here, so that a quarter or half of those asked for have to do.
+    A room takes long here, so that a tenth or a fifth of those asked for have to do.
     """
     draws = np.random.default_rng([seed, 8])
     few, more = max(1, rooms // 10), max(1, rooms // 5)

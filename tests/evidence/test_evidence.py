@@ -36,8 +36,9 @@ def test_every_number_of_the_tiny_room_is_its_lines(tiny: Room) -> None:
 
 
 def test_what_is_left_out_is_there_and_said_in_the_docs(sample: Room) -> None:
-    paths = ["/".join(map(str, path)) for path, _ in walk(sample.figures)]
-    assert sum(map(is_left_out, (path for path, _ in walk(sample.figures)))) < len(paths) / 2
+    """Beside what is judged of the transports, which the docs set apart as a whole, most numbers are listed."""
+    others = [path for path, _ in walk(sample.figures) if path[0] != "transports"]
+    assert sum(map(is_left_out, others)) < len(others) / 2
     assert all(reason for reason in NOT_LISTED.values())
 
 
