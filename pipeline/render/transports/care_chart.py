@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
-import altair as alt
-
-from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.figures_svg import Figure, drawn, styled
 from pipeline.render.transports.care_words import TITLES, ratio_text
+from pipeline.render.transports.ratio_chart import Marks, ratio_layers, ratio_row
 
-WIDTH = 460
-LEAST, MOST = 0.1, 10.0  # a line that goes on is cut here
-TICKS = [0.1, 0.2, 0.5, 1, 2, 5, 10]
 WAYS = {"raw": "all machines together", "adjusted": "inside machines", "together": "all care at once"}
 
 
@@ -28,7 +24,8 @@ def care_ratios(found: Mapping[str, Any], name: str) -> Figure | None:
         "Diamonds: all care at once. A line that leaves the frame goes on, and a ratio beyond it has no mark: the "
         "numbers are in the table below."
     )
-    return drawn(styled(_layers(rows)), name, f"Rate ratios of care. {says}.", caption)
+    layers = ratio_layers(rows, "times the events per hour, less care over more", Marks("adjusted", "together"))
+    return drawn(styled(layers), name, f"Rate ratios of care. {says}.", caption)
 
 
 def ratio_rows(found: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -38,36 +35,5 @@ def ratio_rows(found: Mapping[str, Any]) -> list[dict[str, Any]]:
         together = found["together"]["ratios"].get(item["item"]) if found["together"] else None
         for way, ratio in (("adjusted", item["adjusted"]), ("raw", item["raw"]), ("together", together)):
             if ratio is not None:
-                rows.append({"line": f"{TITLES[item['item']]}, {WAYS[way]}", "way": way} | _cut(ratio))
+                rows.append(ratio_row(f"{TITLES[item['item']]}, {WAYS[way]}", way, ratio, ratio_text(ratio)))
     return rows
-
-
-def _cut(ratio: Mapping[str, float | None]) -> dict[str, Any]:
-    value, low, high = ratio["value"], ratio["low"], ratio["high"]
-    return {
-        "text": ratio_text(ratio),
-        "value": value if value is not None and LEAST <= value <= MOST else None,
-        "low": min(max(low or 0.0, LEAST), MOST),
-        "high": max(min(MOST if high is None else high, MOST), LEAST),
-    }
-
-
-def _layers(rows: Sequence[Mapping[str, Any]]) -> alt.TopLevelMixin:
-    base = alt.Chart(alt.InlineData(values=[dict(row) for row in rows]), width=WIDTH, height=alt.Step(20))
-    scale = alt.Scale(type="log", domain=[LEAST, MOST])
-    x = alt.X(
-        "low:Q", scale=scale, title="times the events per hour, less care over more",
-        axis=alt.Axis(values=TICKS, format="~g"),
-    )  # fmt: skip
-    names = alt.Axis(ticks=False, labelPadding=5, labelLimit=260)
-    y = alt.Y("line:N", sort=[row["line"] for row in rows], title=None, axis=names)
-    one = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rule(stroke=FAINT, strokeDash=[5, 3], strokeWidth=1.4)
-    rules = base.mark_rule(stroke=INK).encode(x=x, x2="high:Q", y=y)
-    marked = base.transform_filter("datum.value != null")
-    points = marked.mark_point(stroke=INK, size=60, strokeWidth=1.2, opacity=1).encode(
-        x=alt.X("value:Q", scale=scale), y=y,
-        fill=alt.condition("datum.way == 'adjusted'", alt.value(INK), alt.value("#ffffff")),
-        shape=alt.condition("datum.way == 'together'", alt.value("diamond"), alt.value("circle")),
-    )  # fmt: skip
-    layers: alt.TopLevelMixin = alt.layer(one.encode(x=alt.X("one:Q", scale=scale)), rules, points)
-    return layers

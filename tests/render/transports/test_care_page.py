@@ -12,10 +12,11 @@ from pipeline.measure.transports.care.adherence import find_adherence
 from pipeline.measure.transports.care.comparison import compare_care
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
-from pipeline.render.transports.care_chart import LEAST, MOST, care_ratios
+from pipeline.render.transports.care_chart import care_ratios
 from pipeline.render.transports.care_chart import ratio_rows as chart_rows
 from pipeline.render.transports.care_page import MOST_MACHINES, adherence_rows, care_sheets, group_rows, ratio_rows
 from pipeline.render.transports.care_words import NOTHING, UNPAIRED, WATCHED, not_known, ratio_text, share_text, told
+from pipeline.render.transports.ratio_chart import LEAST, MOST
 from tests.measure.transports.test_care import Cell, cells, cleaned_only
 from tests.render.conftest import Rendered
 from tests.render.small_room import HOSTILE_MACHINE
