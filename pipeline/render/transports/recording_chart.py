@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.render.figures_svg import Figure, drawn, styled
 from pipeline.render.transports.ratio_chart import Marks, ratio_layers, ratio_row
-from pipeline.render.transports.recording_words import ratio_text
+from pipeline.render.transports.recording_ratios import ratio_text
 
 MOST_LINES = 12  # of players, and of recorders
 

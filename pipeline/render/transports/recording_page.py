@@ -9,15 +9,8 @@ from pipeline.render.index import period
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.recording_chart import recording_ratios
-from pipeline.render.transports.recording_words import (
-    WIDEST,
-    counted_words,
-    is_too_wide,
-    not_known,
-    opening,
-    ratio_text,
-    said,
-)
+from pipeline.render.transports.recording_ratios import WIDEST, is_too_wide, ratio_text, said
+from pipeline.render.transports.recording_words import counted_words, not_known, opening
 
 MOST_ROWS = 24
 MOST_ACROSS = 8  # players and recorders of the two-way table; the rest is summed

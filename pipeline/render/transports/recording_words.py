@@ -7,12 +7,11 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 from typing import Any
 
-from pipeline.render.words import chance, counted, figure, hours, limits, listed, percent, times
+from pipeline.render.transports.recording_ratios import NAMES_SAID, or_infinite, said, times_text
+from pipeline.render.words import chance, counted, figure, hours, percent, times
 
 Found = Mapping[str, Any]
-NAMES_SAID = 6  # in one sentence
 HOUR_S = 3600
-WIDEST = 1000.0  # times the lower limit; an upper one beyond it says nothing of the ratio
 NOTHING_PLAYED = (
     "No machine is known to have run well while it was booked to play a reel, so nothing can be compared. Needed are "
     "bookings that name their reels, labels that say where reels were recorded, and the machines' logs."
@@ -81,7 +80,7 @@ def _reach(players: Sequence[Found]) -> str:
 
 
 def _high(ratio: Found) -> float:
-    return _or_infinite(ratio["high"])
+    return or_infinite(ratio["high"])
 
 
 def _players_named(found: Found) -> list[str]:
@@ -191,50 +190,6 @@ def cut_off(row: Found) -> str:
     if ratio["value"] is None:
         return start
     return f"{start} Together they fail {times_text(ratio)} as often as the rest of the room; whose that is stays open."
-
-
-def said(names: Sequence[str]) -> str:
-    """Names in a sentence, at most six of them, and how many more."""
-    if len(names) <= NAMES_SAID:
-        return listed(list(names))
-    return f"{', '.join(names[:NAMES_SAID])} and {len(names) - NAMES_SAID:,} more"
-
-
-def times_text(ratio: Found | None) -> str:
-    """A ratio as "2.00 times (1.10 to 3.60)", or "at least 1.10 times"; "n/a" where nothing is known of it."""
-    if ratio is None or (ratio["value"] is None and not ratio["low"]):
-        return "n/a"
-    if ratio["value"] is None:
-        return f"at least {figure(ratio['low'])} times"
-    return f"{figure(ratio['value'])} times ({_limits(ratio)})"
-
-
-def ratio_text(ratio: Found | None) -> str:
-    """A ratio as "2.00 (1.10 to 3.60)" or "without limit (1.10 or more)"; "n/a" where it says nothing."""
-    if ratio is None or (ratio["value"] is None and not ratio["low"]) or is_too_wide(ratio):
-        return "n/a"
-    return f"{figure(_or_infinite(ratio['value']))} ({_limits(ratio)})"
-
-
-def is_too_wide(ratio: Found | None) -> bool:
-    """Whether the limits lie so far apart that the ratio says nothing."""
-    return bool(ratio and ratio["low"] and ratio["high"] and WIDEST * ratio["low"] < ratio["high"] < math.inf)
-
-
-def _limits(ratio: Found) -> str:
-    low, high = ratio["low"] or 0.0, _or_infinite(ratio["high"])
-    if math.isinf(high):
-        return f"{_least(low)} or more"
-    return limits(low, high)
-
-
-def _least(low: float) -> str:
-    """A lower limit that stands alone: "under 0.01 or more" would say nothing."""
-    return figure(low) if low >= 0.01 else f"{low:.3f}".rstrip("0.") or "0"
-
-
-def _or_infinite(value: float | None) -> float:
-    return math.inf if value is None else value
 
 
 def counted_words(faults: Found) -> list[str]:

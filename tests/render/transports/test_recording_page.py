@@ -8,7 +8,8 @@ from pipeline.render.reading import Reading
 from pipeline.render.transports.recording_chart import MOST_LINES, ratio_rows
 from pipeline.render.transports.recording_page import MOST_ACROSS, MOST_ROWS, REST, crossed, shown
 from pipeline.render.transports.recording_page import recording_sheets as sheets
-from pipeline.render.transports.recording_words import cut_off, not_known, opening, ratio_text, said, times_text
+from pipeline.render.transports.recording_ratios import ratio_text, said, times_text
+from pipeline.render.transports.recording_words import cut_off, not_known, opening
 from tests.render.conftest import Rendered
 
 
