@@ -196,7 +196,7 @@ def counted_words(faults: Found) -> list[str]:
     """What was counted and what was not, in sentences that add up."""
     first = (
         f"Counted: {counted(faults['counted_count'], 'fault')} that began while a machine ran well and was booked to "
-        f"play, on air or under protection; {faults['air_count']:,} of them were an event on air. Together "
+        f"play, on air or as protect; {faults['air_count']:,} of them were an event on air. Together "
         f"{hours(faults['played_h'] * HOUR_S)} of playback."
     )
     lines = [first]
