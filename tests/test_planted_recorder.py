@@ -1,7 +1,7 @@
 """An invented room from its files to its page: one recorder's tapes fail four times as often, on whatever plays them.
 
 240 reels, 60 recorded on each of four machines, are shown three times each on six machines, two at a time, one on air
-and one under protection. Every fault is written here, so that counts and hours on the page are known to the last one.
+and one as protect. Every fault is written here, so that counts and hours on the page are known to the last one.
 """
 
 from __future__ import annotations

@@ -294,7 +294,7 @@ def test_the_chance_to_find_a_recorder_grows_with_its_faults_and_is_the_same_aga
 
 
 def test_a_recorder_of_tapes_for_air_is_not_blamed_for_the_role() -> None:
-    """A machine on air is watched: two faults a reel, whoever recorded it; none under protection."""
+    """A machine on air is watched: two faults a reel, whoever recorded it; none as protect."""
     air, protect = (
         cells_of(*[(f"P{number % 3}", f"{role}{number:02}", on, 10.0, count) for number in range(30)], role=role)
         for role, on, count in (("air", "R1", 2), ("protect", "R2", 0))

@@ -1,6 +1,6 @@
 """What was played on what, and the faults in it: the cells that a fault's player, recorder and reel are told apart by.
 
-A machine that plays the second copy under protection is as good a witness as the one on air, so every machine counts
+A machine that plays the second copy as protect is as good a witness as the one on air, so every machine counts
 that ran well while it was booked to play a reel. A fault common to both copies says nothing on either player.
 """
 
