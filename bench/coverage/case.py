@@ -14,8 +14,9 @@ from pipeline.costs import Costs
 from pipeline.measure.transports.case.judging import chances, judge_options
 from pipeline.measure.transports.case.measuring import build_cases
 from pipeline.measure.transports.case.options import EVENTS, KEEP, OVERHAUL, TICKETS, totals
-from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record
+from pipeline.measure.transports.case.records import Record
 from pipeline.measure.transports.case.values import Case
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.settings import THRESHOLDS, Settings
 from pipeline.statistics.arguments import FloatArray
 

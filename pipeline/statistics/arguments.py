@@ -77,6 +77,14 @@ def not_negative(name: str, values: ArrayLike) -> FloatArray:
     return result
 
 
+def probabilities(name: str, values: ArrayLike) -> FloatArray:
+    """`values` as a one-dimensional array of numbers from 0 to 1; ValueError otherwise."""
+    result = not_negative(name, values)
+    if (result > 1.0).any():
+        raise refuse(name, result.max(), "numbers from 0 to 1")
+    return result
+
+
 def same_length(name_a: str, a: FloatArray, name_b: str, b: FloatArray) -> None:
     """ValueError unless the two arrays pair up."""
     if a.size != b.size:

@@ -99,7 +99,5 @@ def benjamini_hochberg(p_values: ArrayLike) -> FloatArray:
 
     Reference: Benjamini and Hochberg (1995), JRSS B 57:289-300.
     """
-    values = arguments.not_negative("p_values", p_values)
-    if (values > 1.0).any():
-        raise arguments.refuse("p_values", values.max(), "numbers from 0 to 1")
+    values = arguments.probabilities("p_values", p_values)
     return np.asarray(false_discovery_control(values, method="bh")) if values.size else values

@@ -177,9 +177,7 @@ def holm(p_values: ArrayLike) -> FloatArray:
 
     Reference: Holm (1979), Scandinavian Journal of Statistics 6:65-70.
     """
-    values = arguments.not_negative("p_values", p_values)
-    if (values > 1.0).any():
-        raise arguments.refuse("p_values", values.max(), "numbers from 0 to 1")
+    values = arguments.probabilities("p_values", p_values)
     order = np.argsort(values, kind="stable")
     adjusted = np.empty_like(values)
     factors = np.arange(values.size, 0, -1)

@@ -58,3 +58,12 @@ def test_events_need_exposure() -> None:
         arguments.counts_and_exposures([0], [0])
     with pytest.raises(ValueError, match="whole"):
         arguments.counts_and_exposures([0.5], [1])
+
+
+def test_probabilities_lie_from_0_to_1() -> None:
+    assert arguments.probabilities("p_values", [0, 0.5, 1]).tolist() == [0.0, 0.5, 1.0]
+    assert arguments.probabilities("p_values", []).size == 0
+    with pytest.raises(ValueError, match=r'p_values is "1.5"; allowed is numbers from 0 to 1'):
+        arguments.probabilities("p_values", [0.2, 1.5])
+    with pytest.raises(ValueError, match="p_values"):
+        arguments.probabilities("p_values", [-0.1])

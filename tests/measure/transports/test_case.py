@@ -18,8 +18,9 @@ from pipeline.measure.transports.case.judging import flips
 from pipeline.measure.transports.case.laws import even
 from pipeline.measure.transports.case.measuring import build_cases, describe_room, judge_case
 from pipeline.measure.transports.case.options import NEEDS, totals
-from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record
+from pipeline.measure.transports.case.records import Record
 from pipeline.measure.transports.case.values import Case
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.settings import THRESHOLDS, Settings
 from pipeline.statistics import gamma_poisson_shrinkage, hierarchical_rates
 

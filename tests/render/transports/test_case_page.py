@@ -15,7 +15,8 @@ import pytest
 from pipeline.costs import NUMBERS, Costs, PartCost, read_costs
 from pipeline.measure.transports.case.laws import even
 from pipeline.measure.transports.case.measuring import build_cases, describe_room, judge_case
-from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record
+from pipeline.measure.transports.case.records import Record
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.render.filling import HERE, STYLE, fill, page_environment
 from pipeline.render.reading import Reading
 from pipeline.render.transports import case_room_words as room_words

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pipeline.measure.transports.outlook.forecast import YEAR_H
 from pipeline.measure.transports.outlook.measuring import judge_outlook
 from pipeline.measure.transports.outlook.reading import Material, Sign, Watch
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
 from pipeline.render.transports.outlook_charts import BARS_AT_MOST, LINES_AT_MOST, age_curve, most_hours, year_bars
@@ -21,11 +21,11 @@ from tests.render.small_room import HOSTILE_MACHINE
 
 def watch(machine: str, events: Any, end_h: float = 100.0, **more: Any) -> Watch:
     weeks = np.full(10, end_h / 10)
-    given = {"cut_h": end_h * 2 / 3, "watched_h": YEAR_H / 2, "week_no": np.arange(10), "week_h": weeks, **more}
+    given = {"cut_h": end_h * 2 / 3, "watched_h": HOURS_A_YEAR / 2, "week_no": np.arange(10), "week_h": weeks, **more}
     return Watch(machine, np.asarray(events, dtype=float), end_h, **given)
 
 
-def found(*watches: Watch, span_h: float = YEAR_H / 2, **more: Any) -> dict[str, Any]:
+def found(*watches: Watch, span_h: float = HOURS_A_YEAR / 2, **more: Any) -> dict[str, Any]:
     weeks = tuple(f"2031-03-{day:02d}" for day in range(1, 11))
     losses = np.array([0.0, 1.0, 2.0, 4.0, 8.0]) if any(one.events_h.size for one in watches) else np.zeros(0)
     return judge_outlook(Material(watches, losses, span_h, span_h / 36, weeks, **more))
@@ -54,7 +54,7 @@ def test_a_quiet_room_is_not_called_good() -> None:
     assert "good" not in " ".join(told)
     # 0.15 switches a week, and 8 lie between nought and an alarm at twice that: half a year, 26 weeks, is too short.
     assert told[-1].endswith("weeks on average, longer than this record.")
-    long = found(*(watch(f"T{number}", [10, 35, 60, 85]) for number in range(3)), span_h=20 * YEAR_H)
+    long = found(*(watch(f"T{number}", [10, 35, 60, 85]) for number in range(3)), span_h=20 * HOURS_A_YEAR)
     assert answers(long)[-1].endswith("weeks on average.")
 
 

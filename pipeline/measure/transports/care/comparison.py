@@ -15,6 +15,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.measure.transports.care.together import compare_together
+from pipeline.measure.transports.finite import finite, finite_limits
 from pipeline.statistics import (
     benjamini_hochberg,
     detectable_ratio,
@@ -108,7 +109,7 @@ def _compare(item: str, group: Groups) -> dict[str, Any]:
         "machines_count": int(((group.duty_h[LESS] + group.duty_h[MORE]) > 0).sum()),
         "both_count": int(both.sum()),
         "raw": _raw(group),
-        "adjusted": _limits(ratio, low, high) if is_told else None,
+        "adjusted": finite_limits(ratio, low, high) if is_told else None,
         "p": p if is_told else None,
         "adjusted_p": None,
         "is_named": False,
@@ -130,14 +131,7 @@ def _raw(group: Groups) -> dict[str, float | None] | None:
     if not sum(counts) or min(hours) <= 0:
         return None
     ratio, low, high, _ = rate_ratio(counts[0], hours[0], counts[1], hours[1])
-    return _limits(ratio, low, high)
-
-
-def _limits(value: float, low: float, high: float) -> dict[str, float | None]:
-    return {
-        name: number if math.isfinite(number) else None
-        for name, number in (("value", value), ("low", low), ("high", high))
-    }
+    return finite_limits(ratio, low, high)
 
 
 def find_power(group: Groups, tests: int) -> dict[str, float | None]:
@@ -152,7 +146,7 @@ def find_power(group: Groups, tests: int) -> dict[str, float | None]:
         "could_show_ratio": detectable_ratio(hours[0], hours[1], rate, level=level, power=POWER),
         "twice_needs": exposure_factor(TWICE, hours[0], hours[1], rate, level=level, power=POWER),
     }
-    return {name: number if math.isfinite(number) else None for name, number in found.items()}
+    return {name: finite(number) for name, number in found.items()}
 
 
 def _telling_hours(group: Groups) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from pipeline.statistics import capital_recovery
+from pipeline.statistics import equivalent_annual_cost
 
 Values = Mapping[str, float]
 KEEP, OVERHAUL, REPLACE, LIGHTER = "keep", "overhaul", "replace", "lighter duty"
@@ -84,7 +84,7 @@ def _price(option: str, values: Values) -> Iterator[Line]:
         price, life = (
             ("overhaul", "overhaul_life_years") if option == OVERHAUL else ("replacement", "replacement_life_years")
         )
-        yield Line("price over its life", values[price] * capital_recovery(values["discount_rate"], values[life]))
+        yield Line("price over its life", equivalent_annual_cost(values[price], values["discount_rate"], values[life]))
     if option == LIGHTER:
         moved = (1.0 - values["lighter_air_ratio"]) * values["air_h_per_year"]
         yield Line("air played elsewhere", moved * values["lighter_per_air_h"])

@@ -9,7 +9,6 @@ from typing import Any
 
 from pipeline.store import Store
 
-HOURS_A_YEAR = 8766.0  # 365.25 days
 SECONDS_AN_HOUR = 3600.0
 EVENTS = """
 select

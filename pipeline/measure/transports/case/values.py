@@ -9,7 +9,8 @@ from typing import Any
 from pipeline.costs import NUMBERS, Costs
 from pipeline.measure.transports.case.laws import Evened, RateLaw, even
 from pipeline.measure.transports.case.options import CHANGES, EVENTS, FRESH_EVENTS, FRESH_TICKETS, TICKETS, Values
-from pipeline.measure.transports.case.records import HOURS_A_YEAR, Record, total
+from pipeline.measure.transports.case.records import Record, total
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.statistics import proportion_limits
 
 STATED, REGISTER, MEASURED = "site.toml", "the register", "measured"

@@ -22,6 +22,7 @@ from pipeline.measure.transports.outlook.trend import (
     stands,
     trend_tests,
 )
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.statistics import (
     CountForecast,
     forecast_power_law,
@@ -32,7 +33,6 @@ from pipeline.statistics import (
 )
 
 MONTHS = 12
-YEAR_H = 365.25 * 24
 LARGEST_EXPONENT = 300.0  # e to it is beyond any count, and still a number when multiplied
 LEAST_LOSSES = 5  # below it the limits of lost seconds are not told
 LEAST_SPAN_H = 6 * 7 * 24  # a forecast for a year from less than six weeks is refused
@@ -41,7 +41,7 @@ Limits = dict[str, Any]
 
 def hours_a_year(watch: Watch) -> float:
     """Hours on air in a year at the pace of its record."""
-    return watch.end_h * YEAR_H / watch.watched_h
+    return watch.end_h * HOURS_A_YEAR / watch.watched_h
 
 
 def evened_rates(counts: FloatArray, hours: FloatArray) -> FloatArray:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.measure.transports.finite import finite
 from pipeline.measure.transports.outlook.reading import FloatArray, Watch
 from pipeline.statistics import (
     benjamini_hochberg,
@@ -107,9 +108,5 @@ def room_curve(watches: Sequence[Watch]) -> dict[str, Any]:
     kept = np.unique(np.linspace(0, table.age.size - 1, min(table.age.size, POINTS_AT_MOST)).round().astype(int))
     rows = zip(*(column[kept].tolist() for column in table.columns().values()), strict=True)
     names = ("age_h", "watched_count", "count", "value", "se", "low", "high")
-    points = [{name: _known(value) for name, value in zip(names, row, strict=True)} for row in rows]
+    points = [{name: finite(value) for name, value in zip(names, row, strict=True)} for row in rows]
     return {"machines_count": len(pool), "points": points}
-
-
-def _known(value: float) -> float | None:
-    return value if np.isfinite(value) else None

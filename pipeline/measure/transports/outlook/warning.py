@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.measure.transports.finite import finite
 from pipeline.measure.transports.outlook.reading import Material, Sign, Watch
 from pipeline.measure.transports.outlook.trend import CONFIDENCE
 from pipeline.statistics import cusum_height, monotone_drift, poisson_cusum, poisson_cusum_run_length
@@ -62,8 +63,8 @@ def _design(watches: Sequence[Watch], rate: float, h: float) -> dict[str, Any]:
         "reference_per_1000_h": 1000 * rate * (RATIO - 1) / math.log(RATIO),
         "h_count": h,
         "mean_week_count": mean,
-        "run_length_in_control_weeks": run_in if math.isfinite(run_in) else None,
-        "run_length_out_of_control_weeks": run_out if math.isfinite(run_out) else None,
+        "run_length_in_control_weeks": finite(run_in),
+        "run_length_out_of_control_weeks": finite(run_out),
     }
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.costs import Costs, PartCost
+from pipeline.measure.transports.finite import finite
 from pipeline.measure.transports.parts.reading import FAILED, RUNNING, TAKEN_OUT
 from pipeline.measure.transports.parts.remaining import judge_running
 from pipeline.statistics import (
@@ -146,16 +147,12 @@ def _weibull(region: WeibullRegion) -> dict[str, Any]:
     step = (math.log(fit.shape_high) - math.log(fit.shape_low)) / (2.0 * 1.96)
     return {
         "shape": {"value": fit.shape, "low": fit.shape_low, "high": fit.shape_high},
-        "scale_h": {"value": fit.scale, "low": fit.scale_low, "high": _finite(fit.scale_high)},
-        "b10_h": {"value": fit.b10, "low": fit.b10_low, "high": _finite(fit.b10_high)},
+        "scale_h": {"value": fit.scale, "low": fit.scale_low, "high": finite(fit.scale_high)},
+        "b10_h": {"value": fit.b10, "low": fit.b10_low, "high": finite(fit.b10_high)},
         "failures_count": fit.failures,
         "p": region.p_chance,
         "told_from": math.exp(POWER_STEPS * step),
     }
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
 
 
 def _machines(lives: pl.DataFrame, failed: BoolArray) -> dict[str, Any] | None:
@@ -200,6 +197,6 @@ def _money(region: WeibullRegion | None, price: PartCost | None, costs: Costs | 
     ages = [at(shape, scale)[0] for shape, scale in edge]
     return {
         "currency": costs.currency, "planned": price.planned, "failure": price.failure,
-        "age_h": {"value": _finite(age), "low": _finite(min(ages)), "high": _finite(max(ages))},
+        "age_h": {"value": finite(age), "low": finite(min(ages)), "high": finite(max(ages))},
         "cost_per_1000_h": 1000.0 * cost, "run_to_failure_per_1000_h": 1000.0 * price.failure / mean,
     }  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.measure.transports.finite import finite
 from pipeline.measure.transports.rates.work import PARTS, Work
 from pipeline.statistics import (
     benjamini_hochberg,
@@ -62,7 +63,7 @@ def _against_others(work: Work, place: int) -> Result:
     if len(work.machines) < 2 or not work.counts.sum():
         return row
     ratio, low, high, p = _test(work.counts, work.hours, place)
-    own = {"ratio": _finite(ratio), "low": low, "high": _finite(high), "p": p}
+    own = {"ratio": finite(ratio), "low": low, "high": finite(high), "p": p}
     return row | own | {"occasions_p": _test(work.occasions, work.hours, place)[3]}
 
 
@@ -157,7 +158,7 @@ def standardise(work: Work, place: int) -> Result:
     found = standardised_ratio(
         work.class_counts[place], work.class_hours[place], work.class_counts.sum(axis=0), work.class_hours.sum(axis=0)
     )
-    limits = {"value": _finite(found.ratio), "low": found.low, "high": _finite(found.high)}
+    limits = {"value": finite(found.ratio), "low": found.low, "high": finite(found.high)}
     is_known = found.expected > 0.0
     return {
         "placed_count": found.seen, "expected": found.expected, "standardised": limits if is_known else None,
@@ -201,7 +202,7 @@ def what_shows(work: Work, place: int, *, level: float, span_h: float) -> Result
     ratio = detectable_ratio(hours, others_h, rate, level=level, power=POWER)
     factor = exposure_factor(TWICE, hours, others_h, rate, level=level, power=POWER)
     more = max(0.0, factor - 1.0) * span_h / MONTH_H
-    return {"detectable_ratio": _finite(ratio), "more_months": more if more <= MOST_MONTHS else None}
+    return {"detectable_ratio": finite(ratio), "more_months": more if more <= MOST_MONTHS else None}
 
 
 def class_rates(work: Work) -> dict[str, list[Result]]:
@@ -235,8 +236,4 @@ def judge_scatter(rows: Sequence[Result]) -> Result:
         is_exposed = row["hours"] > 0.0
         counts[at], hours[at] = (row["count"], row["hours"]) if is_exposed else (0.0, 0.0)
     index, p = dispersion_test(counts, hours) if rows else (math.nan, math.nan)
-    return {"months_count": len(months), "index": _finite(index), "p": _finite(p)}
-
-
-def _finite(number: float) -> float | None:
-    return float(number) if math.isfinite(number) else None
+    return {"months_count": len(months), "index": finite(index), "p": finite(p)}

@@ -10,7 +10,8 @@ import numpy as np
 import polars as pl
 from scipy import special
 
-from pipeline.measure.transports.recording.judging import LEVEL, both, most_played, ratio_document
+from pipeline.measure.transports.finite import finite_limits
+from pipeline.measure.transports.recording.judging import LEVEL, both, most_played
 from pipeline.measure.transports.recording.units import Reels, reels_of, strata_of
 from pipeline.statistics import CrossedFit, Inseparable, crossed_poisson, find_inseparable, rate_ratio
 from pipeline.statistics.arguments import BoolArray, FloatArray
@@ -37,7 +38,7 @@ class Effects:
             return {}
         found = self.fit.factors[factor]
         rows = zip(found.levels, found.ratio, found.low, found.high, strict=True)
-        return {level: ratio_document(*(float(value) for value in values)) for level, *values in rows}
+        return {level: finite_limits(*(float(value) for value in values)) for level, *values in rows}
 
 
 def fit_effects(known: pl.DataFrame) -> Effects | None:
@@ -104,7 +105,7 @@ def _group(one: Inseparable, known: pl.DataFrame) -> Row:
     ratio = rate_ratio(counts[0], hours[0], counts[1], hours[1])[:3] if min(hours) > 0 else (math.nan,) * 3
     return {
         "players": list(one.first), "recorders": list(one.second), "correlation": one.correlation,
-        "is_cut_off": one.is_cut_off, "count": counts[0], "exposure_h": hours[0], "ratio": ratio_document(*ratio),
+        "is_cut_off": one.is_cut_off, "count": counts[0], "exposure_h": hours[0], "ratio": finite_limits(*ratio),
     }  # fmt: skip
 
 

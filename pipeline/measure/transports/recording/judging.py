@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from pipeline.measure.transports.finite import finite_limits
 from pipeline.measure.transports.recording.units import NOT_RECORDED, Reels, labelled, reels_of, strata_of
 from pipeline.statistics import (
     Placement,
@@ -38,12 +39,6 @@ class Tested:
     kind: str
     name: str
     p: float
-
-
-def ratio_document(ratio: float, low: float, high: float) -> dict[str, float | None]:
-    """A ratio and its limits; what is not finite is None."""
-    pairs = {"value": ratio, "low": low, "high": high}
-    return {name: float(value) if math.isfinite(value) else None for name, value in pairs.items()}
 
 
 def most_played(cells: pl.DataFrame, column: str) -> list[str]:
@@ -110,7 +105,7 @@ def player_ratio(turns: pl.DataFrame, machine: str) -> Row:
         "exposure_h": float(rows["exposure_h"].sum()),
         "reels_count": rows["reel"].n_unique(),
         "shared_count": shared.filter(pl.col("count") + pl.col("other_count") > 0)["reel"].n_unique(),
-        "ratio": ratio_document(ratio, low, high),
+        "ratio": finite_limits(ratio, low, high),
     }
 
 
@@ -170,7 +165,7 @@ def own_ratio(known: pl.DataFrame, recorder: str, found: RatioOfRatios) -> Row:
         "own_h": float(own["exposure_h"].sum()),
         "other_count": int(other["count"].sum()),
         "other_h": float(other["exposure_h"].sum()),
-        "ratio": ratio_document(found.ratio, found.low, found.high),
+        "ratio": finite_limits(found.ratio, found.low, found.high),
     }
 
 

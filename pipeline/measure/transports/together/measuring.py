@@ -16,7 +16,8 @@ from pipeline.measure.transports.together.counts import (
     machine_hours,
 )
 from pipeline.measure.transports.together.doubles import list_doubles, recordings, reels_elsewhere
-from pipeline.measure.transports.together.outcomes import YEAR_H, Year, cover, limits_of, programmes, year
+from pipeline.measure.transports.together.outcomes import Year, cover, limits_of, programmes, year
+from pipeline.measure.transports.years import HOURS_A_YEAR
 from pipeline.settings import Settings
 from pipeline.statistics import benjamini_hochberg, common_cause_share, least_share_found, poisson_at_least
 from pipeline.store import Store
@@ -173,5 +174,5 @@ def _scaled(shared_s: float, neither_s: float, faults: Faults) -> Year:
     if not lasting:
         return Year(0.0, 0.0)
     span_us = max(int(one.stops[-1]) for one in lasting) - min(int(one.begins[0]) for one in lasting)
-    years = span_us / MICROSECONDS / 3600 / YEAR_H
+    years = span_us / MICROSECONDS / 3600 / HOURS_A_YEAR
     return Year(shared_s / 3600 / years, neither_s / years)

@@ -17,7 +17,6 @@ from pipeline.statistics import (
 )
 
 PROGRAMMES_MIN = (30, 60, 120)  # lengths that rooms book; chances at others lie between
-YEAR_H = 8766.0
 Limits = dict[str, float | None]
 
 
