@@ -6,10 +6,14 @@ import re
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from pipeline.settings import KNOWN
+from pipeline.ingest import load_site
+from pipeline.measure import measure_site
+from pipeline.model import build_models
+from pipeline.settings import KNOWN, read_settings
 from pipeline.sql_files import Model, read_checks, read_models
 from pipeline.store import Store
 from tests.sql_readme import page
@@ -30,15 +34,16 @@ def everything() -> list[Model]:
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     """The invented room, loaded and modelled."""
-    from pipeline.ingest import load_site
-    from pipeline.model import build_models
-    from pipeline.settings import read_settings
-
     site = copy_room(tmp_path_factory.mktemp("house") / "site")
     with Store(site / "airhours.duckdb") as opened:
         load_site(site, read_settings(site), opened)
         build_models(opened)
         yield opened
+
+
+@pytest.fixture(scope="module")
+def figures(store: Store) -> dict[str, Any]:
+    return measure_site(store, read_settings(store.path.parent))
 
 
 @pytest.mark.parametrize("model", everything(), ids=lambda model: model.name)
@@ -151,6 +156,20 @@ def test_make_targets_that_the_docs_name_are_there() -> None:
     for name in ("README.md", "DEVELOPERS.md"):
         for target in re.findall(r"^    make (\w+)", (ROOT / name).read_text(encoding="utf-8"), re.MULTILINE):
             assert re.search(rf"^{target}:", makefile, re.MULTILINE), target
+
+
+@pytest.mark.parametrize("folder", ["measure", "statistics"])
+def test_groups_keep_their_order(folder: str) -> None:
+    """A sum of floats hangs on the order of its terms, which threads would else share out differently every time."""
+    for file in (ROOT / "pipeline" / folder).rglob("*.py"):
+        for arguments in re.findall(r"\.group_by\(((?:[^()]|\([^()]*\))*)\)", file.read_text(encoding="utf-8")):
+            assert "maintain_order=True" in arguments, (file.name, arguments)
+
+
+@pytest.mark.parametrize("threads", [1, 3, 8])
+def test_figures_do_not_hang_on_threads(store: Store, figures: dict[str, Any], threads: int) -> None:
+    store.run(f"set threads = {threads}")
+    assert measure_site(store, read_settings(store.path.parent)) == figures
 
 
 @pytest.mark.slow

@@ -105,7 +105,7 @@ def causes_by_count(causes: pl.DataFrame) -> list[dict[str, Any]]:
     The running share is the cumulative percentage of a Pareto table, as a share 0–1.
     """
     counted = (
-        causes.group_by("top", "second")
+        causes.group_by("top", "second", maintain_order=True)
         .agg(
             pl.len().alias("count"),
             pl.col("lost_s").sum().round(6),

@@ -104,7 +104,7 @@ def _sums(additive: pl.DataFrame, column: str) -> dict[str, dict[str, int]]:
     sums = [pl.col(name).sum() if name in additive.columns else pl.lit(0).alias(name) for name in COLUMNS]
     if not column:
         return {"": additive.select(sums).row(0, named=True)}
-    found = additive.filter(pl.col(column).is_not_null()).group_by(column).agg(sums)
+    found = additive.filter(pl.col(column).is_not_null()).group_by(column, maintain_order=True).agg(sums)
     return {str(row.pop(column)): row for row in found.to_dicts()}
 
 

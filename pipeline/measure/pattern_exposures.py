@@ -147,7 +147,7 @@ def air_by_name(store: Store, zone: ZoneInfo) -> pl.DataFrame:
         exposure_us=(pl.col("ended_at_utc") - pl.col("started_at_utc")).dt.total_microseconds()
     )
     frames = [
-        air.group_by(pl.col(column).alias("name"))
+        air.group_by(pl.col(column).alias("name"), maintain_order=True)
         .agg(pl.col("exposure_us").sum())
         .select(pl.lit(kind).alias("kind"), "name", "exposure_us")
         for kind, column in KINDS.items()

@@ -66,7 +66,9 @@ def _with_incidents(row: dict[str, Any], events: pl.DataFrame) -> dict[str, Any]
 
 def count_names(air: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """kind, name, count, incidents, exposure_us of every name with air time or an event; a null name is one too."""
-    counted = events.group_by(KEYS).agg(pl.len().alias("count"), pl.col("incident").n_unique().alias("incidents"))
+    counted = events.group_by(KEYS, maintain_order=True).agg(
+        pl.len().alias("count"), pl.col("incident").n_unique().alias("incidents")
+    )
     joined = air.join(counted, on=KEYS, how="full", coalesce=True, nulls_equal=True)
     numbers = [pl.col(name).fill_null(0).cast(pl.Int64) for name in ("count", "incidents", "exposure_us")]
     return joined.with_columns(numbers).sort(KEYS, nulls_last=True)

@@ -33,6 +33,8 @@ with
 readings as (
     select
         machine,
+        at_utc,
+        event_no,
         value - lag(value) over (partition by machine order by at_utc, event_no) as step_h,
         date_diff('microsecond', lag(at_utc) over (partition by machine order by at_utc, event_no), at_utc) / 3.6e9
             as elapsed_h
@@ -45,7 +47,7 @@ judged as (
 )
 select
     machine,
-    sum(step_h) filter (where is_believed) as meter_h,
+    sum(step_h order by at_utc, event_no) filter (where is_believed) as meter_h,
     count(*) as readings_count,
     count(*) filter (where not is_believed) as breaks_count
 from judged group by machine order by machine

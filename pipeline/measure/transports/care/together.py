@@ -26,7 +26,8 @@ def compare_together(cells: pl.DataFrame, items: Sequence[str]) -> dict[str, Any
     known = cells.filter(pl.all_horizontal(pl.col(item).is_not_null() for item in items), pl.col("duty_h") > 0)
     if known.is_empty():
         return None
-    hours = known.group_by("machine").agg(pl.col("duty_h").sum()).sort(["duty_h", "machine"], descending=[True, False])
+    summed = known.group_by("machine", maintain_order=True).agg(pl.col("duty_h").sum())
+    hours = summed.sort(["duty_h", "machine"], descending=[True, False])
     names = hours["machine"].head(MACHINES_AT_MOST).to_list()
     used = known.filter(pl.col("machine").is_in(names)).group_by("machine", *items, maintain_order=True)
     used_cells = used.agg(pl.col("events_count", "duty_h").sum())

@@ -47,7 +47,7 @@ def judge_parts(lives: pl.DataFrame, costs: Costs | None = None) -> dict[str, An
     ``verdict`` of a kind is "wears out", "fails early" or "not told", by the adjusted p of its shape. Only the
     ``MOST_KINDS`` with most lives are judged; ``kinds_count`` counts all.
     """
-    counted = lives.group_by("kind").len().sort(["len", "kind"], descending=[True, False])
+    counted = lives.group_by("kind", maintain_order=True).len().sort(["len", "kind"], descending=[True, False])
     names = counted["kind"].head(MOST_KINDS).to_list()
     kinds = [_judge_kind(name, lives.filter(pl.col("kind") == name), costs) for name in names]
     tests = [test for kind in kinds for test in (kind["weibull"], kind["machines"]) if test is not None]
@@ -90,7 +90,7 @@ def _judge_kind(kind: str, lives: pl.DataFrame, costs: Costs | None) -> dict[str
 
 
 def _counts(lives: pl.DataFrame) -> dict[str, Any]:
-    counted = dict(lives.group_by("how").len().rows())
+    counted = dict(lives.group_by("how", maintain_order=True).len().rows())
     return {
         "n": lives.height,
         "failed_count": counted.get(FAILED, 0),
@@ -163,7 +163,8 @@ def _machines(lives: pl.DataFrame, failed: BoolArray) -> dict[str, Any] | None:
     hazard = kaplan_meier(hours, failed).table
     growth = np.append(0.0, np.cumsum(hazard.events / hazard.at_risk))
     expected = growth[np.searchsorted(hazard.time, hours, side="right")]
-    sums = pl.DataFrame({"machine": names, "expected": expected}).group_by("machine").agg(pl.col("expected").sum())
+    lived = pl.DataFrame({"machine": names, "expected": expected})
+    sums = lived.group_by("machine", maintain_order=True).agg(pl.col("expected").sum())
     apart = sums.filter(pl.col("expected") >= LEAST_EXPECTED).sort(["expected", "machine"], descending=[True, False])
     kept = set(apart["machine"].head(MOST_MACHINES))
     if not kept:

@@ -16,7 +16,7 @@ def age_cuts(days: pl.DataFrame) -> list[int]:
     """The ages in whole days from which the second, third and fourth class begin; fewer where ages are alike."""
     ages = (
         days.filter(pl.col("age_days").is_not_null())
-        .group_by("age_days")
+        .group_by("age_days", maintain_order=True)
         .agg(pl.col("exposure_us").sum())
         .sort("age_days")
     )

@@ -13,20 +13,20 @@ from pipeline.store import Store
 MONTHS = """
 with
 both_measures as (
-    select machine, month, 0 as air_count, cast(air_s as double) / 3600 as air_h, 0 as protect_count, 0.0 as protect_h
+    select machine, month, 0 as air_count, air_s, 0 as protect_count, 0 as protect_s
     from metric_air
     union all
     select machine, month, forced_count + precaution_count + unexplained_count, 0, 0, 0 from metric_events
     union all
-    select machine, month, 0, 0, cover_losses_count, cast(protect_s as double) / 3600 from metric_protect
+    select machine, month, 0, 0, cover_losses_count, protect_s from metric_protect
 )
 select
     machine,
     month,
     cast(sum(air_count) as bigint) as air_count,
-    sum(air_h) as air_h,
+    cast(sum(air_s) as double) / 3600 as air_h,
     cast(sum(protect_count) as bigint) as protect_count,
-    sum(protect_h) as protect_h
+    cast(sum(protect_s) as double) / 3600 as protect_h
 from both_measures
 where machine is not null
 group by machine, month

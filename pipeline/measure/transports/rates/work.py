@@ -145,7 +145,7 @@ def days_of_work(stretches: pl.DataFrame, zone: ZoneInfo) -> pl.DataFrame:
         .with_columns(pl.Series(name, values, dtype=pl.Int64) for name, values in columns.items())
         .unpivot(index=["machine", "age_days"], on=list(columns), variable_name="part", value_name="exposure_us")
         .with_columns(pl.col("part").cast(pl.Int64))
-        .group_by("machine", "age_days", "part")
+        .group_by("machine", "age_days", "part", maintain_order=True)
         .agg(pl.col("exposure_us").sum())
         .filter(pl.col("exposure_us") > 0)
         .sort("machine", "age_days", "part")
@@ -212,7 +212,7 @@ def gather_work(measure: str, days: pl.DataFrame, events: pl.DataFrame, cuts: Se
         if row["part"] is not None:
             class_counts[at, column[age_class(row["age_days"], cuts), PARTS[row["part"]]]] += 1
     class_counts[hours == 0.0] = 0
-    own = events.group_by("machine").agg(pl.col("occasion").n_unique())
+    own = events.group_by("machine", maintain_order=True).agg(pl.col("occasion").n_unique())
     occasions = dict(own.iter_rows())
     return Work(
         measure=measure, machines=tuple(machines), counts=counts,

@@ -60,9 +60,8 @@ def fit_effects(known: pl.DataFrame) -> Effects | None:
 
 
 def _bounded(known: pl.DataFrame) -> tuple[pl.DataFrame, int]:
-    hours = (
-        known.group_by("reel").agg(pl.col("exposure_h").sum()).sort(["exposure_h", "reel"], descending=[True, False])
-    )
+    summed = known.group_by("reel", maintain_order=True).agg(pl.col("exposure_h").sum())
+    hours = summed.sort(["exposure_h", "reel"], descending=[True, False])
     kept = known.filter(pl.col("reel").is_in(hours["reel"].head(MOST_REELS).to_list())).sort("machine", "reel", "role")
     named = {column: most_played(kept, column) for column in ("machine", "recorder", "person")}
     pooled = [
@@ -92,7 +91,8 @@ def inseparable_groups(known: pl.DataFrame) -> list[Row]:
     A group cut off is held against all others by the exact ratio of rates; whose it is cannot be told.
     """
     kept, _ = _bounded(known)
-    pairs = kept.group_by("machine", "recorder").agg(pl.col("exposure_h", "count").sum()).sort("machine", "recorder")
+    summed = kept.group_by("machine", "recorder", maintain_order=True).agg(pl.col("exposure_h", "count").sum())
+    pairs = summed.sort("machine", "recorder")
     found = find_inseparable(pairs["exposure_h"], pairs["machine"].to_list(), pairs["recorder"].to_list())
     return [_group(one, kept) for one in found]
 

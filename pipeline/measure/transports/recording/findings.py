@@ -162,5 +162,5 @@ def _table(known: pl.DataFrame) -> list[Row]:
     """Faults and hours of every player and recorder that met, of those with most hours."""
     players, recorders = most_played(known, "machine"), most_played(known, "recorder")
     met = known.filter(pl.col("machine").is_in(players) & pl.col("recorder").is_in(recorders))
-    summed = met.group_by("machine", "recorder").agg(pl.col("count").sum(), pl.col("exposure_h").sum())
+    summed = met.group_by("machine", "recorder", maintain_order=True).agg(pl.col("count", "exposure_h").sum())
     return summed.rename({"machine": "player"}).sort("player", "recorder").to_dicts()

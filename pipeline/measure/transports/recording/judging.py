@@ -43,7 +43,7 @@ class Tested:
 
 def most_played(cells: pl.DataFrame, column: str) -> list[str]:
     """The names of a column with most hours of playback, at most 60, in order of name."""
-    hours = cells.group_by(column).agg(pl.col("exposure_h").sum()).drop_nulls(column)
+    hours = cells.group_by(column, maintain_order=True).agg(pl.col("exposure_h").sum()).drop_nulls(column)
     kept = hours.sort([pl.col("exposure_h"), pl.col(column)], descending=[True, False]).head(MOST_TESTED)
     return sorted(str(name) for name in kept[column])
 
@@ -137,7 +137,7 @@ def elsewhere_and_own(known: pl.DataFrame, recorder: str) -> RatioOfRatios:
     is_own, is_mine = pl.col("machine") == recorder, pl.col("recorder") == recorder
     sides = {"a": ~is_own, "b": is_own}
     sums = (
-        known.group_by("reel", "role", is_mine.alias("is_mine"))
+        known.group_by("reel", "role", is_mine.alias("is_mine"), maintain_order=True)
         .agg(
             pl.col(name).filter(side).sum().alias(f"{name}_{letter}")
             for letter, side in sides.items()

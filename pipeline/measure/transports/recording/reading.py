@@ -164,7 +164,7 @@ def read_playback(store: Store, faults: pl.DataFrame) -> pl.DataFrame:
     """
     counted = (
         faults.filter(pl.col("is_booked") & ~pl.col("is_common") & ~pl.col("is_repeated"))
-        .group_by(CELL)
+        .group_by(CELL, maintain_order=True)
         .agg(pl.len().alias("count"), pl.col("recovery_no").is_not_null().sum().alias("air_count"))
     )
     cells = store.read(PLAYED).join(counted, on=CELL, how="left", nulls_equal=True)

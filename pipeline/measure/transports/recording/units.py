@@ -59,7 +59,7 @@ def reels_of(known: pl.DataFrame) -> Reels:
     """
     air_h = pl.col("exposure_h").filter(pl.col("role") == "air").sum()
     summed = (
-        known.group_by("reel", "recorder", "person")
+        known.group_by("reel", "recorder", "person", maintain_order=True)
         .agg(pl.col("count", "expected", "exposure_h").sum(), air_h.alias("air_h"))
         .sort("reel")
     )
