@@ -124,7 +124,7 @@ def test_a_lost_log_moves_seconds_only_into_doubt(store: Store, room: Room, plac
 
 
 @pytest.mark.slow
-@many(120)
+@many(60)
 @given(room=ROOMS, place=st.integers(0, 4))
 def test_a_lost_log_moves_seconds_only_into_doubt_in_many_rooms(store: Store, room: Room, place: int) -> None:
     machines = sorted({row["machine"] for row in room.bookings})

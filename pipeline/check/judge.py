@@ -11,6 +11,7 @@ import os
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import polars as pl
@@ -52,7 +53,7 @@ def judge(
     known = [_expectation(library, each) for each in expected]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        batch = _batch(library, name, frame)
+        batch = _batch(library, frame)
         answer = batch.validate(
             library.ExpectationSuite(name=name, expectations=known),
             result_format={"result_format": "COMPLETE", "unexpected_index_column_names": list(rows_by)},
@@ -72,16 +73,23 @@ def _library() -> Any:
     return great_expectations
 
 
-def _batch(library: Any, name: str, frame: pl.DataFrame) -> Any:
+def _batch(library: Any, frame: pl.DataFrame) -> Any:
     import pandas  # type: ignore[import-untyped]  # noqa: PLC0415 - comes with the library and is slow to import
+
+    rows = pandas.DataFrame(frame.to_dict(as_series=False), columns=frame.columns)
+    return _frames(library).get_batch(batch_parameters={"dataframe": rows})
+
+
+@cache
+def _frames(library: Any) -> Any:
+    """What the library takes any frame by; set up once a process: a set-up writes the library's whole state."""
     from great_expectations.data_context.types.base import ProgressBarsConfig  # noqa: PLC0415
 
     context = library.get_context(mode="ephemeral")
     context.enable_analytics(False)
     context.variables.progress_bars = ProgressBarsConfig(globally=False)
-    asset = context.data_sources.add_pandas(name).add_dataframe_asset(name)
-    rows = pandas.DataFrame(frame.to_dict(as_series=False), columns=frame.columns)
-    return asset.add_batch_definition_whole_dataframe("all rows").get_batch(batch_parameters={"dataframe": rows})
+    asset = context.data_sources.add_pandas("frames").add_dataframe_asset("frame")
+    return asset.add_batch_definition_whole_dataframe("all rows")
 
 
 def _expectation(library: Any, expected: Expected) -> Any:

@@ -38,9 +38,9 @@ counted as (
         machine,
         count(*) as tickets_count,
         count(labour_h) as labour_count,
-        coalesce(sum(labour_h order by ticket), 0) as labour_h,
+        coalesce(sum(labour_h order by labour_h), 0) as labour_h,
         count(parts_cost) filter (where not is_priced_apart) as priced_count,
-        coalesce(sum(parts_cost order by ticket) filter (where not is_priced_apart), 0) as parts_cost,
+        coalesce(sum(parts_cost order by parts_cost) filter (where not is_priced_apart), 0) as parts_cost,
         count(*) filter (where (part is not null or parts_cost is not null) and not is_priced_apart) as with_part_count
     from read
     group by machine
