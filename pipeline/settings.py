@@ -25,7 +25,10 @@ THRESHOLDS: dict[str, float] = {
 }
 REQUIRED = ("name", "timezone", "day_starts", "frame_rate")
 SHOWN = ("show_persons",)  # what pages and answers may show
-KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN, "costs")
+LANGUAGES = {"en": "en-GB", "de": "de-DE"}  # the pages' languages, each with the formats it has unless others are named
+MONTHS = ("calendar", "broadcast")
+WRITTEN = ("language", "locale", "months")  # how pages write words, numbers and months
+KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN, *WRITTEN, "costs")
 INPUTS = (
     "feeds",
     "renumbered",
@@ -42,7 +45,8 @@ class Settings:
     """One site's settings. Seconds end in ``_s``, hours in ``_h``; ``day_starts`` is local wall time, "HH:MM".
 
     ``show_persons``: names of persons stand where rows are shown; else they are masked. ``costs``: what things cost
-    here, None where the site states nothing.
+    here, None where the site states nothing. ``language``: of the pages' words, one of LANGUAGES; ``locale``: of their
+    numbers and dates, a BCP 47 tag; ``months``: one of MONTHS.
     """
 
     name: str
@@ -60,6 +64,9 @@ class Settings:
     ticket_window_h: float
     show_persons: bool = False
     costs: Costs | None = None
+    language: str = "en"
+    locale: str = "en-GB"
+    months: str = "calendar"
 
     @property
     def zone(self) -> ZoneInfo:
@@ -88,6 +95,7 @@ def read_settings(site: Path) -> Settings:
         if key not in values:
             raise SiteError(f'{FILE} has no key "{key}". It needs: {", ".join(REQUIRED)}.')
     frame_rate = _number(values["frame_rate"], "frame_rate", is_above_zero=True)
+    language = _one_of(values.get("language", "en"), "language", tuple(LANGUAGES))
     return Settings(
         name=_text(values["name"], "name"),
         timezone=_zone_name(values["timezone"]),
@@ -97,6 +105,9 @@ def read_settings(site: Path) -> Settings:
         **{key: _number(values.get(key, default), key) for key, default in THRESHOLDS.items()},
         show_persons=_truth(values.get("show_persons", False), "show_persons"),
         costs=read_costs(values["costs"]) if "costs" in values else None,
+        language=language,
+        locale=_locale_tag(values["locale"]) if "locale" in values else LANGUAGES[language],
+        months=_one_of(values.get("months", "calendar"), "months", MONTHS),
     )
 
 
@@ -151,6 +162,21 @@ def _wall_time(value: object) -> str:
         return datetime.strptime(str(text), "%H:%M").strftime("%H:%M")  # noqa: DTZ007 - a wall time has no zone
     except ValueError:
         raise wrong_setting(FILE, "day_starts", value, 'a wall time such as "06:00"') from None
+
+
+def _one_of(value: object, key: str, allowed: tuple[str, ...]) -> str:
+    if isinstance(value, str) and value in allowed:
+        return value
+    raise wrong_setting(FILE, key, value, " or ".join(f'"{one}"' for one in allowed))
+
+
+def _locale_tag(value: object) -> str:
+    from babel import Locale, UnknownLocaleError  # noqa: PLC0415 - a site that names none does not pay for it
+
+    try:
+        return str(Locale.parse(_text(value, "locale"), sep="-")).replace("_", "-")
+    except (UnknownLocaleError, ValueError):
+        raise wrong_setting(FILE, "locale", value, 'a BCP 47 tag such as "en-GB", "en-US" or "de-AT"') from None
 
 
 def _truth(value: object, key: str) -> bool:

@@ -19,6 +19,7 @@ day_starts = "00:00"
 frame_rate = 25
 """
 # Contract, section 1, the table of optional keys.
+WRITTEN = {"language": "en", "locale": "en-GB", "months": "calendar"}
 DEFAULTS = {
     "lead_s": 600, "carry_s": 14400, "silence_s": 180, "tail_s": 15, "merge_gap_s": 1.0, "start_delay_s": 0.0,
     "incident_gap_s": 900, "ticket_window_h": 24,
@@ -41,7 +42,7 @@ def test_the_smallest_file_gives_the_defaults(tmp_path: Path) -> None:
     """One frame of 25 a second is 0.04 s."""
     row = settings(tmp_path, SMALLEST).row()
     named = {"name": "Northgate tape room", "timezone": "Europe/Stockholm", "day_starts": "00:00", "frame_rate": 25.0}
-    assert row == named | {"sync_tolerance_s": 0.04, "show_persons": False, "costs": ""} | DEFAULTS
+    assert row == named | {"sync_tolerance_s": 0.04, "show_persons": False, "costs": "", **WRITTEN} | DEFAULTS
     assert all(isinstance(value, float | str) for key, value in row.items() if key != "show_persons")
 
 

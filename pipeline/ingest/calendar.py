@@ -26,8 +26,8 @@ def write_calendar(store: Store, settings: Settings) -> None:
     """Write ``site_months`` and ``site_days``, one row each, from the first booking to the last booking or stamp.
 
     Reads ``raw_bookings``, ``raw_events`` and ``raw_switches``, since a machine may feed on after the last booking. A
-    month is the broadcast days from its first to its last; a broadcast day goes from ``day_starts`` local to the
-    next, so it has 23 or 25 hours where clocks change. Half-open, naive UTC.
+    month is the broadcast days from its first to its last (see ``month_of``); a broadcast day goes from ``day_starts``
+    local to the next, so it has 23 or 25 hours where clocks change. Half-open, naive UTC.
     """
     started, ended = store.read(SPAN).row(0)
     months = list(months_between(started, ended, settings)) if started else []
@@ -47,12 +47,32 @@ def day_start(day: date, settings: Settings) -> datetime:
 
 def months_between(started: datetime, ended: datetime, settings: Settings) -> Iterator[Month]:
     """Name, first day and the day after the last, of each month that [started, ended), naive UTC, touches."""
-    first = broadcast_day(started, settings).replace(day=1)
+    named = month_of(broadcast_day(started, settings), settings)
     last = broadcast_day(ended - timedelta(microseconds=1), settings)
-    while first <= last:
-        after = _next_month(first)
-        yield f"{first.year:04}-{first.month:02}", first, after
-        first = after
+    while (first := _first_day(named, settings)) <= last:
+        after = _next_month(named)
+        yield f"{named.year:04}-{named.month:02}", first, _first_day(after, settings)
+        named = after
+
+
+def month_of(day: date, settings: Settings) -> date:
+    """The first of the calendar month whose name the month that holds ``day`` bears.
+
+    ``months = "calendar"``: the day's own. ``months = "broadcast"``: that in which the Sunday of the day's week lies,
+    weeks from Monday to Sunday; so a month ends with its last Sunday and has 28 or 35 days. This is the calendar that
+    American broadcasters and agencies bill by; published tables of it are in the tests.
+    """
+    counted = _sunday(day) if settings.months == "broadcast" else day
+    return counted.replace(day=1)
+
+
+def _first_day(named: date, settings: Settings) -> date:
+    """The first day of the month that is called after the calendar month beginning on ``named``."""
+    return _sunday(named) - timedelta(days=6) if settings.months == "broadcast" else named
+
+
+def _sunday(day: date) -> date:
+    return day + timedelta(days=7 - day.isoweekday())
 
 
 def broadcast_day(at: datetime, settings: Settings) -> date:
@@ -76,5 +96,7 @@ def _days(months: list[Month], settings: Settings) -> pl.DataFrame:
     zone, wall = settings.zone, settings.day_start  # read once: a booking without end makes days by the million
     starts = [datetime.combine(day, wall, tzinfo=zone).astimezone(UTC).replace(tzinfo=None) for day in days.to_list()]
     instants = pl.Series(starts, dtype=pl.Datetime("us"))
-    frame = pl.DataFrame({"day": days, "month": days.dt.strftime("%Y-%m"), "started_at_utc": instants})
-    return frame.with_columns(ended_at_utc=instants.shift(-1)).head(-1)
+    to_sunday = pl.duration(days=7 - pl.col("day").dt.weekday() if settings.months == "broadcast" else pl.lit(0))
+    frame = pl.DataFrame({"day": days, "started_at_utc": instants}).with_columns(ended_at_utc=instants.shift(-1))
+    named = frame.with_columns(month=(pl.col("day") + to_sunday).dt.strftime("%Y-%m"))
+    return named.select("day", "month", "started_at_utc", "ended_at_utc").head(-1)
