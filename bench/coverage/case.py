@@ -30,7 +30,19 @@ _COSTS = Costs(
     "units", discount_rate=0.05, labour_per_h=7.0, lost_per_s=1.0, overhaul=110.0, overhaul_life_years=4.0,
     overhaul_rate_ratio=0.7,
 )  # fmt: skip
-_SITE = Settings("Room", "UTC", "00:00", 25.0, sync_tolerance_s=0.04, show_persons=False, costs=_COSTS, **THRESHOLDS)
+_SITE = Settings(
+    "Room",
+    "UTC",
+    "00:00",
+    25.0,
+    sync_tolerance_s=0.04,
+    show_persons=False,
+    costs=_COSTS,
+    language="en",
+    locale="en-GB",
+    months="calendar",
+    **THRESHOLDS,
+)
 
 
 @dataclass(frozen=True)

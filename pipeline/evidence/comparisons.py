@@ -16,13 +16,27 @@ from pipeline.evidence.document import numbers
 from pipeline.evidence.ground import Ground
 from pipeline.evidence.scope import Lines, Number, derived
 from pipeline.results import Scope
-from pipeline.statistics import benjamini_hochberg, gamma_poisson_shrinkage, proportion_limits, rate_ratio
+from pipeline.statistics import (
+    benjamini_hochberg,
+    gamma_poisson_shrinkage,
+    poisson_prediction_limits,
+    proportion_limits,
+    rate_ratio,
+)
 
 BEFORE = "comparisons."
 OF_RATES = ("protect_switches", "air_s")
 OF_DEMANDS = ("demands_met", "demands")
 AGAINST = "protect_switches and air_s of this {what} against those of {others} (exact conditional test and 95 % limits)"
+OF_MONTHS = {
+    "past": "the twelve months before together",
+    "before": "the month before",
+    "year_before": "the same month of the year before",
+}
+YEAR = 12
 HOW = {
+    "expected": "limits that hold 95 of 100 counts to come (exact Poisson prediction) in the month's air_s, at the "
+    "rate of protect_switches and air_s of the twelve months before, or of all others while there are fewer",
     "demands_met": "demands_met / demands, with exact 95 % limits (Clopper–Pearson)",
     "evened": "protect_switches / air_s of each machine, drawn together by their likeness (gamma–Poisson), per 1,000 h",
     "worst_count": "the highest count of protect_switches of the machines with air time",
@@ -62,7 +76,7 @@ class ComparisonLines:
         entry = anew[scope.month or scope.machine]
         total = dict(numbers(entry)).get(name)
         what = "month" if scope.month else "machine"
-        others = "the month before" if part == "before" else f"all other {what}s together"
+        others = OF_MONTHS.get(part) or f"all other {what}s together"
         how = HOW.get(part) or AGAINST.format(what=what, others=others)
         of = OF_DEMANDS if part == "demands_met" else OF_RATES
         of_scope = scope if part == "demands_met" else Scope()
@@ -72,11 +86,17 @@ class ComparisonLines:
     def _months(self) -> dict[str, dict[str, Any]]:
         names = [entry["month"] for entry in self._figures["months"]]
         units = [self._unit(Scope(month=name)) for name in names]
+        by_name = dict(zip(names, units, strict=True))
         against = _against_others(units)
+        past = [_compare(unit, units[at - YEAR : at]) if at >= YEAR else None for at, unit in enumerate(units)]
+        _adjust(past)
         return {
             name: {
                 "others": against[place],
+                "past": past[place],
                 "before": _compare(units[place], [units[place - 1]]) if place else None,
+                "year_before": _compare_with(units[place], by_name.get(f"{int(name[:4]) - 1:04}{name[4:]}")),
+                "expected": _expected(past[place] or against[place], units[place]),
                 "demands_met": self._demands_met(Scope(month=name)),
             }
             for place, name in enumerate(names)
@@ -132,10 +152,25 @@ def _against_others(units: Sequence[Unit]) -> list[dict[str, Any] | None]:
     compared = [
         _compare(unit, [other for at, other in enumerate(units) if at != place]) for place, unit in enumerate(units)
     ]
+    _adjust(compared)
+    return compared
+
+
+def _adjust(compared: Sequence[dict[str, Any] | None]) -> None:
     made = [entry for entry in compared if entry is not None]
     for entry, p in zip(made, benjamini_hochberg([entry["p"] for entry in made]) if made else (), strict=True):
         entry["adjusted_p"] = float(p)
-    return compared
+
+
+def _compare_with(unit: Unit, other: Unit | None) -> dict[str, Any] | None:
+    return None if other is None else _compare(unit, [other])
+
+
+def _expected(base: Mapping[str, Any] | None, unit: Unit) -> dict[str, int] | None:
+    if base is None:
+        return None
+    low, high = poisson_prediction_limits(base["count"], base["air_s"], unit[1])
+    return {"low": low, "high": high}
 
 
 def _compare(unit: Unit, others: Sequence[Unit]) -> dict[str, Any] | None:

@@ -13,6 +13,7 @@ from pipeline.measure.figures import COUNTS, SECONDS, group_figures
 from pipeline.measure.groups import group_keys, read_metrics
 from pipeline.measure.matching import match_tickets
 from pipeline.measure.patterns import find_patterns
+from pipeline.measure.remedies import measure_remedies
 from pipeline.measure.rulings import measure_rulings
 from pipeline.measure.service import service_times
 from pipeline.measure.transports import measure_transports
@@ -57,6 +58,7 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     document["clock_effects"] = measure_clock_effects(store, keys)
     document["rulings"] = measure_rulings(store)
     document["patterns"] = find_patterns(store, settings)
+    document["remedies"] = measure_remedies(store, [month["month"] for month in document["months"]])
     document["transports"] = measure_transports(store, settings, document)
     return document
 

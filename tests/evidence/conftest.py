@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 
 import pytest
 
-from tests.evidence.rooms import SAMPLE, Room, copy_site, measure_room
+from tests.evidence.rooms import SAMPLE, Room, copy_site, measure_room, reopened
 from tests.evidence.tiny import write_site
+from tests.finished_room import Finished
 
 
 @pytest.fixture(scope="session")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Room]:
-    room = measure_room(copy_site(SAMPLE, tmp_path_factory.mktemp("evidence") / "sample"))
+def sample(finished: Finished) -> Iterator[Room]:
+    text = (finished.reports / "data" / "figures.json").read_text(encoding="utf-8")
+    room = reopened(finished.site, json.loads(text))
     yield room
     room.store.close()
 

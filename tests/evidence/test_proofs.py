@@ -20,6 +20,8 @@ from pipeline.store import Store
 from tests.evidence.edges import check_edges
 from tests.evidence.rooms import Room, reopened
 
+pytestmark = pytest.mark.slow
+
 
 def test_every_edge_of_the_sample_room_is_proved(sample: Room) -> None:
     """The total holds every stretch (over 1,100 of air alone) and every event of every other group."""

@@ -18,6 +18,7 @@ NOT_LISTED = {
     r"patterns/names/\d+/(?!(count|incidents|expected|p)$)": "air under a name, and p allowed for all comparisons",
     r"patterns/(events|air_s|level|comparisons|quiet|coincidences)": "what names are compared with, and clusters",
     r"transports/": "fits, tests and laws of small tables; what they count is listed under its own name",
+    r"remedies/": "tests of small counts; each names its ticket and the incidents that it counts",
     r"rulings/": "what a person ruled, each with its own file and line beside it",
 }
 

@@ -17,6 +17,8 @@ from pipeline.store import Store
 from tests.ingest.clocks.known_rooms import Law
 from tests.ingest.clocks.known_sites import draw_room, write_room
 
+pytestmark = pytest.mark.slow
+
 LAWS = {"VT1": Law(-83.4, 35.0), "VT3": Law(3600.0)}
 DAYS = 3
 FIGURES = {

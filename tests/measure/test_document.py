@@ -30,6 +30,8 @@ from tests.second_reader.sites import Room
 from tests.second_reader.totals import totals
 from tests.second_reader.working_rooms import working_rooms
 
+pytestmark = pytest.mark.slow
+
 QUICK = examples(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 STATES = ("lost_s", "unknown_s", "covered_s", "unproved_s", "exposed_s")
 WHY = ("exposed_none_booked_s", "exposed_not_good_s", "exposed_out_of_step_s")

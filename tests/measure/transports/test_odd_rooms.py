@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.flow import run_site
+from tests.finished_room import quiet
 from tests.safety.room import write_room
 from tests.safety.wicked import MARKUP
-from tests.test_flow import quiet
 
 pytestmark = pytest.mark.slow
 PAGES = ("transports", "outlook", "parts", "recording", "care", "together", "case")
