@@ -7,18 +7,21 @@ from typing import Any
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK, STAND_INS, Figure, drawn, styled
-from pipeline.render.words import counted, duration, hours, limits, month_name
+from pipeline.render.cause_names import cause_text
+from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Figure, drawn, styled
+from pipeline.render.language import decimal, say, whole
+from pipeline.render.table_words import state_word
+from pipeline.render.words import counted, duration, hours, limits
 
-STATES = ("covered", "unproved", "exposed", "lost", "not known")
 FIELDS = {
     "covered": "covered_s",
     "unproved": "unproved_s",
     "exposed": "exposed_s",
     "lost": "lost_s",
-    "not known": "unknown_s",
+    "unknown": "unknown_s",
 }
-WIDTH = 560
+LOOKS = {"unknown": "not known"}  # the state whose hatch goes by another name
+WIDTH, SMALL_WIDTH = 560, 236
 SMALL_AIR_S = 360_000  # 100 h
 BARS_AT_MOST = 60  # in one chart; a taller one is no picture, and the library that draws breaks at some thousands
 Groups = Sequence[Mapping[str, Any]]
@@ -28,126 +31,90 @@ def _data(rows: Sequence[Mapping[str, Any]]) -> alt.InlineData:
     return alt.InlineData(values=[dict(row) for row in rows])
 
 
-def hours_bar(groups: Groups, key: str, name: str) -> Figure:
+def hours_bar(groups: Groups, key: str, name: str, *, small: bool = False) -> Figure:
     """Air hours by state, a bar a group; below it only what was not covered, on a scale of its own. Bounded."""
     groups, left_out = most_air(groups, key)
     rows = [
-        {"group": group[key], "state": state, "h": group[field] / 3600, "order": order}
+        {"group": group[key], "state": state_word(state), "h": group[field] / 3600, "order": order}
         for group in groups
         for order, (state, field) in enumerate(FIELDS.items())
     ]
-    order = [group[key] for group in groups]
-    upper = _state_bars(rows, order, "air hours, all states")
-    lower = _state_bars([row for row in rows if row["state"] != "covered"], order, "air hours not covered (own scale)")
-    chart = styled(alt.vconcat(upper, lower, spacing=14))
-    says = "; ".join(
-        f"{group[key]}: {hours(group['air_s'])} on air, of these "
-        + ", ".join(f"{hours(group[field])} {state}" for state, field in FIELDS.items())
-        for group in groups
-    )
-    caption = (
+    order, width = [group[key] for group in groups], SMALL_WIDTH if small else WIDTH
+    upper = _state_bars(rows, order, say("air hours, all states"), width)
+    bare = [row for row in rows if row["order"]]
+    lower = _state_bars(bare, order, say("air hours not covered (own scale)"), width)
+    chart = styled(alt.vconcat(upper, lower, spacing=6 if small else 14))
+    caption = say(
         "Air hours by state. The lower bars repeat what was not covered on a scale of its own; what is not known is "
-        f"drawn as a gap and is neither calm nor lost.{left_out}"
+        "drawn as a gap and is neither calm nor lost."
     )
-    return drawn(chart, name, f"Air hours by state. {says}.", caption)
+    says = say("Air hours by state. {groups}.", groups="; ".join(_hours_say(group, key) for group in groups))
+    return drawn(chart, name, says, caption + left_out)
 
 
-def _state_bars(rows: Sequence[Mapping[str, Any]], order: Sequence[str], title: str) -> alt.Chart:
+def _hours_say(group: Mapping[str, Any], key: str) -> str:
+    states = ", ".join(f"{hours(group[field])} {state_word(state)}" for state, field in FIELDS.items())
+    return say(
+        "{group}: {hours} on air, of these {states}", group=group[key], hours=hours(group["air_s"]), states=states
+    )
+
+
+def _state_bars(rows: Sequence[Mapping[str, Any]], order: Sequence[str], title: str, width: int) -> alt.Chart:
+    is_small = width == SMALL_WIDTH
+    names = [state_word(state) for state in FIELDS]
+    legend = alt.Legend(title=None, columnPadding=6, symbolSize=90, offset=4) if is_small else alt.Legend(title=None)
     bars: alt.Chart = (
-        alt.Chart(_data(rows), width=WIDTH, height=alt.Step(24))
-        .mark_bar(stroke=INK, strokeWidth=0.6, size=15)
+        alt.Chart(_data(rows), width=width, height=alt.Step(13 if is_small else 24))
+        .mark_bar(stroke=INK, strokeWidth=0.6, size=9 if is_small else 15)
         .encode(
-            x=alt.X("h:Q", title=title, stack=True, axis=alt.Axis(tickCount=6)),
+            x=alt.X("h:Q", title=title, stack=True, axis=alt.Axis(tickCount=4 if is_small else 6)),
             y=alt.Y("group:N", title=None, sort=list(order), axis=alt.Axis(ticks=False, domain=False, labelPadding=5)),
             order="order:Q",
             color=alt.Color(
                 "state:N",
-                scale=alt.Scale(domain=list(STATES), range=[STAND_INS[state] for state in STATES]),
-                legend=alt.Legend(title=None),
+                scale=alt.Scale(domain=names, range=[STAND_INS[LOOKS.get(state, state)] for state in FIELDS]),
+                legend=legend,
             ),
         )
     )
     return bars
 
 
-def months_run(months: Groups, current: str, name: str) -> Figure:
-    """Protect switches per 1,000 air hours with exact limits, and seconds lost, month after month."""
-    rows = [
-        {
-            "month": month["month"],
-            "value": month["protect_switches_per_1000_air_h"]["value"],
-            "low": month["protect_switches_per_1000_air_h"]["low"],
-            "high": month["protect_switches_per_1000_air_h"]["high"],
-            "lost": month["lost_s"],
-            "is_current": month["month"] == current,
-        }
-        for month in months
-    ]
-    base = alt.Chart(_data(rows), width=WIDTH)
-    x = alt.X("month:O", title=None, axis=alt.Axis(labelAngle=0, labelOverlap=True))
-    top = ["protect switches", "per 1,000 air h"]
-    high = max([row["high"] for row in rows if row["high"] is not None], default=1.0)
-    scale = alt.Scale(domain=[0, high], nice=True)
-    rules = base.mark_rule(stroke=INK).encode(x=x, y=alt.Y("low:Q", title=top, scale=scale), y2="high:Q")
-    point = alt.condition("datum.is_current", alt.value(INK), alt.value("#ffffff"))
-    points = base.mark_point(stroke=INK, size=52, strokeWidth=1.2, opacity=1, shape="circle").encode(
-        x=x, y=alt.Y("value:Q", title=top, scale=scale), fill=point
-    )
-    fill = alt.condition("datum.is_current", alt.value(STAND_INS["lost"]), alt.value("#ffffff"))
-    lost = base.mark_bar(stroke=INK, strokeWidth=0.8, size=14).encode(
-        x=x, y=alt.Y("lost:Q", title="seconds lost", axis=alt.Axis(tickCount=4)), color=fill
-    )
-    chart = styled(alt.vconcat((rules + points).properties(height=120), lost.properties(height=56), spacing=12))
-    says = "; ".join(_month_says(month) for month in months)
-    caption = (
-        f"The run of the months; {month_name(current)} filled. Above: protect switches per 1,000 air h, lines are "
-        "exact 95 % limits. Below: seconds lost."
-    )
-    return drawn(chart, name, f"Months in turn. {says}.", caption)
-
-
-def _month_says(month: Mapping[str, Any]) -> str:
-    rate = month["protect_switches_per_1000_air_h"]
-    if rate["value"] is None:
-        return f"{month_name(month['month'])}: no air time"
-    return (
-        f"{month_name(month['month'])}: {rate['value']:.1f} protect switches per 1,000 air h, limits "
-        f"{limits(rate['low'], rate['high'])}, {duration(month['lost_s'])} lost"
-    )
-
-
 def causes_bars(causes: Groups, name: str) -> Figure:
     """Causes by count of events and, beside it, by seconds lost; unknown is hatched and keeps its place."""
     rows = [
         {
-            "cause": cause_name(cause), "count": cause["count"], "lost": cause["lost_s"],
+            "cause": cause_text(cause["top"], cause["second"]), "count": cause["count"], "lost": cause["lost_s"],
             "look": "not known" if cause["top"] == "unknown" else "plain",
         }
         for cause in causes
     ]  # fmt: skip
+    says = "; ".join(
+        say("{cause}: {events}, {lost} lost", cause=row["cause"], events=counted(row["count"], "event"),
+            lost=duration(row["lost"]))
+        for row in rows
+    )  # fmt: skip
+    caption = say("Causes by number of events (left) and by seconds lost (right). Unknown causes are hatched.")
+    return drawn(_cause_bars(rows), name, say("Causes. {causes}.", causes=says), caption)
+
+
+def _cause_bars(rows: Sequence[Mapping[str, Any]]) -> alt.TopLevelMixin:
     order = [row["cause"] for row in rows]
-    base = alt.Chart(_data(rows), height=alt.Step(20)).mark_bar(stroke=INK, strokeWidth=0.7, size=11)
-    y = alt.Y("cause:N", sort=order, title=None, axis=alt.Axis(labelLimit=250, ticks=False, labelPadding=5))
+    base = alt.Chart(_data(rows), height=alt.Step(14)).mark_bar(stroke=INK, strokeWidth=0.7, size=9)
+    y = alt.Y("cause:N", sort=order, title=None, axis=alt.Axis(labelLimit=215, ticks=False, labelPadding=5))
     fill = alt.Color(
         "look:N",
         scale=alt.Scale(domain=["not known", "plain"], range=[STAND_INS["not known"], STAND_INS["plain"]]),
         legend=None,
     )
-    whole = alt.Axis(format="d", tickMinStep=1, tickCount=5)
-    left = base.encode(x=alt.X("count:Q", title="events", axis=whole), y=y, color=fill).properties(width=190)
+    counts = alt.Axis(format="d", tickMinStep=1, tickCount=3)
+    left = base.encode(x=alt.X("count:Q", title=say("events"), axis=counts), y=y, color=fill).properties(width=78)
     right = base.encode(
-        x=alt.X("lost:Q", title="seconds lost", axis=alt.Axis(tickCount=4)),
+        x=alt.X("lost:Q", title=say("seconds lost"), axis=alt.Axis(tickCount=3)),
         y=alt.Y("cause:N", sort=order, axis=None),
         color=fill,
-    ).properties(width=190)
-    says = "; ".join(f"{row['cause']}: {counted(row['count'], 'event')}, {duration(row['lost'])} lost" for row in rows)
-    caption = "Causes by number of events (left) and by seconds lost (right). Unknown causes are hatched."
-    return drawn(styled(alt.hconcat(left, right, spacing=18)), name, f"Causes. {says}.", caption)
-
-
-def cause_name(cause: Mapping[str, Any]) -> str:
-    """A cause's two levels in one line."""
-    return f"{cause['top']}: {cause['second']}" if cause["second"] else str(cause["top"])
+    ).properties(width=78)
+    return styled(alt.hconcat(left, right, spacing=12))
 
 
 def transport_rates(machines: Groups, mean: float | None, name: str) -> Figure:
@@ -162,14 +129,19 @@ def transport_rates(machines: Groups, mean: float | None, name: str) -> Figure:
         for machine in machines
         if machine["protect_switches_per_1000_air_h"]["value"] is not None
     ]
-    says = "; ".join(f"{row['machine']}: {row['value']:.1f}, limits {limits(row['low'], row['high'])}" for row in rows)
-    caption = (
+    told = "; ".join(
+        say("{machine}: {rate}, limits {limits}", machine=row["machine"], rate=decimal(row["value"], 1),
+            limits=limits(row["low"], row["high"]))
+        for row in rows
+    )  # fmt: skip
+    says = say("Rates by transport. The room: {mean}. {machines}.", mean=decimal(mean or 0, 1), machines=told)
+    caption = say(
         "Protect switches away from each transport per 1,000 air h, with exact 95 % limits, in register order by pair. "
         "Dashed: the room's own rate; diamonds: less than 100 air h. A line that leaves the frame goes on: the numbers "
-        f"are in the table below.{left_out}"
+        "are in the table below."
     )
     chart = styled(_rate_layers(rows, mean))
-    return drawn(chart, name, f"Rates by transport. The room: {mean or 0:.1f}. {says}.", caption)
+    return drawn(chart, name, says, caption + left_out)
 
 
 def most_air(groups: Groups, key: str) -> tuple[Groups, str]:
@@ -178,7 +150,9 @@ def most_air(groups: Groups, key: str) -> tuple[Groups, str]:
         return groups, ""
     most = sorted(groups, key=lambda group: (-group["air_s"], group[key]))[:BARS_AT_MOST]
     kept = {group[key] for group in most}
-    left_out = f" Drawn are the {BARS_AT_MOST} with most air time of {len(groups):,}; the table has them all."
+    left_out = " " + say(
+        "Drawn are the {n} with most air time of {all}; the table has them all.", n=BARS_AT_MOST, all=whole(len(groups))
+    )
     return [group for group in groups if group[key] in kept], left_out
 
 
@@ -190,10 +164,10 @@ def _rate_layers(rows: Sequence[Mapping[str, Any]], mean: float | None) -> alt.T
     base = alt.Chart(_data(rows), width=WIDTH, height=alt.Step(22))
     names = alt.Axis(ticks=False, labelPadding=5)
     y = alt.Y("machine:N", sort=[row["machine"] for row in rows], title=None, axis=names)
-    title = "protect switches away from it per 1,000 air h"
+    title = say("protect switches away from it per 1,000 air h")
     rules = base.mark_rule(stroke=INK, clip=True).encode(x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y)
     shapes = alt.Shape("size:N", scale=alt.Scale(domain=["large", "small"], range=["circle", "diamond"]), legend=None)
-    points = base.mark_point(stroke=INK, fill="#ffffff", size=60, strokeWidth=1.2, opacity=1, clip=True).encode(
+    points = base.mark_point(stroke=INK, fill=PAPER, size=60, strokeWidth=1.2, opacity=1, clip=True).encode(
         x=alt.X("value:Q", scale=scale), y=y, shape=shapes
     )
     means = alt.Chart(_data([{"mean": mean}] if mean is not None else []))

@@ -13,7 +13,8 @@ from typing import Any, cast
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK, STAND_INS, Figure, drawn_as, styled
+from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Figure, drawn_as, styled
+from pipeline.render.language import Language, say, spoken_language, whole
 from pipeline.render.page_words import ppm, seconds
 from pipeline.render.words import Local, counted, duration, listed
 
@@ -60,14 +61,18 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     datasets = {"lines": lines, "points": points, "flat": flat, "left over": left_over, "resets": resets}
     says = "; ".join(_says(stretch, local) for stretch in stretches)
     pairs = _how_many(sum(len(each.pairs) for each in stretches), sum(each.pairs_count for each in stretches))
-    caption = (
-        f"{machine}, {_state(stretches)}: above, machine minus house at {pairs}, the fitted line and, "
-        "grey between dashed lines, its ±. Below, what the line leaves, on a scale of its own."
+    caption = say(
+        "{machine}, {state}: above, machine minus house at {pairs}, the fitted line and, grey between dashed lines, "
+        "its ±. Below, what the line leaves, on a scale of its own.",
+        machine=machine,
+        state=_state(stretches),
+        pairs=pairs,
     )
     if resets:
-        caption += " Long dashes: the first pair after a reset; circles and diamonds take turns by segment."
-    described = {**_filled(_described(), domains), "datasets": datasets}
-    return drawn_as(described, name, f"Clock of {machine}. {says}.", caption)
+        more = say("Long dashes: the first pair after a reset; circles and diamonds take turns by segment.")
+        caption = f"{caption} {more}"
+    described = {**_filled(_described(spoken_language()), domains), "datasets": datasets}
+    return drawn_as(described, name, say("Clock of {machine}. {says}.", machine=machine, says=says), caption)
 
 
 @dataclass(frozen=True)
@@ -82,13 +87,13 @@ class _Look:
 
 
 @cache
-def _described() -> dict[str, Any]:
+def _described(_: Language) -> dict[str, Any]:
     """The picture of any clock, with its rows and the ends of its scales still to come: one for all machines.
 
     The chart library takes longer to put a chart together than to draw it.
     """
-    upper = _panel(_Look("machine minus house, s", 130, ("lines", "points"), UPPER, is_flat=False))
-    lower = _panel(_Look("left over, s", 84, ("flat", "left over"), LOWER, is_flat=True))
+    upper = _panel(_Look(say("machine minus house, s"), 130, ("lines", "points"), UPPER, is_flat=False))
+    lower = _panel(_Look(say("left over, s"), 84, ("flat", "left over"), LOWER, is_flat=True))
     described: dict[str, Any] = styled(alt.vconcat(upper, lower, spacing=10)).to_dict(validate=False)
     return described
 
@@ -119,7 +124,7 @@ def _panel(look: _Look) -> alt.LayerChart:
     ]
     line = base.mark_line(stroke=INK, strokeWidth=1.2).encode(y=y)
     shapes = alt.Scale(domain=["odd", "even"], range=["circle", "diamond"])
-    dots = alt.Chart(points).mark_point(stroke=INK, size=14, strokeWidth=0.7, fill="#ffffff", opacity=1)
+    dots = alt.Chart(points).mark_point(stroke=INK, size=14, strokeWidth=0.7, fill=PAPER, opacity=1)
     dots = dots.encode(x=x, y=alt.Y("s:Q", scale=scale), shape=alt.Shape("turn:N", scale=shapes, legend=None))
     rules = (
         alt.Chart(alt.NamedData(name="resets")).mark_rule(stroke=FAINT, strokeDash=[9, 4], strokeWidth=1.4).encode(x=x)
@@ -162,19 +167,29 @@ def _wall(local: Local, at_utc: datetime) -> int:
 
 
 def _how_many(shown: int, known: int) -> str:
-    return f"each of {counted(known, 'pair')}" if shown == known else f"{shown} of {known:,} pairs, evenly thinned"
+    if shown == known:
+        return say("each of {pairs}", pairs=counted(known, "pair"))
+    return say("{shown} of {known} pairs, evenly thinned", shown=shown, known=whole(known))
 
 
 def _state(stretches: Sequence[Stretch]) -> str:
     corrected = [str(stretch.number) for stretch in stretches if stretch.is_corrected]
     if not corrected or len(corrected) == len(stretches):
-        return "corrected" if corrected else "left as written"
-    return f"corrected in {'segment' if len(corrected) == 1 else 'segments'} {listed(corrected)}"
+        return say("corrected") if corrected else say("left as written")
+    if len(corrected) == 1:
+        return say("corrected in segment {number}", number=corrected[0])
+    return say("corrected in segments {numbers}", numbers=listed(corrected))
 
 
 def _says(stretch: Stretch, local: Local) -> str:
-    return (
-        f"Segment {stretch.number}, {local.date(stretch.first_at_utc)} to {local.date(stretch.last_at_utc)}: "
-        f"{seconds(stretch.offset_s)} at the last of {counted(stretch.pairs_count, 'pair')}, ± "
-        f"{duration(stretch.within_s)}, {ppm(stretch.drift_ppm)}, {'corrected' if stretch.is_corrected else 'left'}"
+    return say(
+        "Segment {number}, {first} to {last}: {offset} at the last of {pairs}, ± {within}, {drift}, {done}",
+        number=stretch.number,
+        first=local.date(stretch.first_at_utc),
+        last=local.date(stretch.last_at_utc),
+        offset=seconds(stretch.offset_s),
+        pairs=counted(stretch.pairs_count, "pair"),
+        within=duration(stretch.within_s),
+        drift=ppm(stretch.drift_ppm),
+        done=say("corrected") if stretch.is_corrected else say("left"),
     )

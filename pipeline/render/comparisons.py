@@ -11,16 +11,19 @@ from typing import Any
 
 from scipy import special
 
+from pipeline.render.sheet import year_before
 from pipeline.statistics import (
     ShrunkenRates,
     benjamini_hochberg,
     gamma_poisson_shrinkage,
+    poisson_prediction_limits,
     proportion_limits,
     rate_ratio,
 )
 
 Figures = Mapping[str, Any]
 HOUR = 3600.0
+PAST_MONTHS = 12
 
 
 def compare_rates(group: Figures, others: Sequence[Figures]) -> dict[str, Any] | None:
@@ -50,19 +53,45 @@ def _finite(number: float) -> float | None:
 
 
 def compare_months(months: Sequence[Figures]) -> list[dict[str, Any]]:
-    """For each month: against all the others (with p adjusted for the number of months) and against the one before."""
-    rows = [
-        {
-            "month": month["month"],
-            "others": compare_rates(month, [other for other in months if other is not month]),
-            "before": compare_rates(month, [months[place - 1]]) if place else None,
-            "demands_met": demands_met(month),
-        }
-        for place, month in enumerate(months)
-    ]
-    compared = [row["others"] for row in rows if row["others"] is not None]
-    _adjust(compared)
+    """For each month what it is compared with, each as ``compare_rates`` gives it, or None where there is none of it.
+
+    ``others``: all the other months together. ``past``: the twelve months before, where there are so many. ``before``:
+    the month before. ``year_before``: the same month of the year before. The p of ``others`` and ``past`` are adjusted
+    (Benjamini–Hochberg) for the number of months so compared. ``expected``: see ``expected_count``, of ``past`` or else
+    ``others``. ``demands_met``: see there.
+    """
+    by_name = {month["month"]: month for month in months}
+    rows = [_month_row(months, place, by_name.get(year_before(month["month"]))) for place, month in enumerate(months)]
+    for name in ("others", "past"):
+        _adjust([row[name] for row in rows if row[name] is not None])
     return rows
+
+
+def _month_row(months: Sequence[Figures], place: int, same: Figures | None) -> dict[str, Any]:
+    month = months[place]
+    others = compare_rates(month, [other for other in months if other is not month])
+    past = compare_rates(month, months[place - PAST_MONTHS : place]) if place >= PAST_MONTHS else None
+    return {
+        "month": month["month"],
+        "others": others,
+        "past": past,
+        "before": compare_rates(month, [months[place - 1]]) if place else None,
+        "year_before": compare_rates(month, [same]) if same is not None else None,
+        "expected": expected_count(month, past or others),
+        "demands_met": demands_met(month),
+    }
+
+
+def expected_count(month: Figures, base: Figures | None) -> dict[str, int] | None:
+    """How many protect switches the rate of ``base`` would give in the month's air by chance, 95 of 100 times.
+
+    Exact Poisson prediction limits (``poisson_prediction_limits``): both low and high lie inside. They allow for what
+    the base does not know of its own rate too, so that they are wider than limits of a known rate.
+    """
+    if base is None:
+        return None
+    low, high = poisson_prediction_limits(base["count"], base["air_s"], month["air_s"])
+    return {"low": low, "high": high}
 
 
 def _adjust(compared: Sequence[dict[str, Any]]) -> None:

@@ -14,7 +14,9 @@ import altair as alt
 import vl_convert
 from markupsafe import Markup
 
-INK, FAINT, RUST = "#1d1c1a", "#8d877c", "#7b2d13"
+from pipeline.render.palette import CHART_PX_PER_REM, CHART_ROOM_PX, FAINT, GRID, INK, PAPER
+
+__all__ = ["FAINT", "GRID", "INK", "PAPER", "STAND_INS", "Figure", "drawn", "drawn_as", "styled"]
 # State of air → stand-in colour; the hatch of the same name is defined once on every page (templates/hatches.svg.j2).
 STAND_INS = {
     "covered": "#010203",
@@ -38,11 +40,15 @@ CLIP = re.compile(r"\bclip\d+")
 
 @dataclass(frozen=True)
 class Figure:
-    """A drawn chart: its SVG, what it says in words (the text alternative), and its caption."""
+    """A drawn chart: its SVG, what it says in words (the text alternative), its caption, and data of the page's script.
+
+    ``readout`` is empty for a chart that is not read out point by point.
+    """
 
     svg: Markup
     says: str
     caption: str
+    readout: str = ""
 
 
 def drawn(chart: alt.TopLevelMixin, name: str, says: str, caption: str) -> Figure:
@@ -60,8 +66,8 @@ def drawn_as(described: dict[str, Any], name: str, says: str, caption: str) -> F
     ids = {found: f"{name}-{number}" for number, found in enumerate(dict.fromkeys(CLIP.findall(svg)))}
     svg = CLIP.sub(lambda found: ids[found.group()], svg)
     # A label by attribute, so that a reader of the page hears the sentence and not the marks.
-    label = Markup('<svg role="img" aria-label="{}" class="chart" viewBox="{}" width="{}" height="{}">')
-    svg = SIZE.sub(lambda size: str(label.format(says, size[3], size[1], size[2])), svg, count=1)
+    label = Markup('<svg role="img" aria-label="{}" class="chart" viewBox="{}" width="{:.2f}rem">')
+    svg = SIZE.sub(lambda size: str(label.format(says, size[3], float(size[1]) / CHART_PX_PER_REM)), svg, count=1)
     return Figure(Markup(svg), says, caption)  # noqa: S704 - the library has escaped every text in it
 
 
@@ -76,11 +82,13 @@ def styled(chart: alt.TopLevelMixin) -> alt.TopLevelMixin:
         chart.configure(aria=False, background="transparent", padding={"left": 22, "right": 12, "top": 4, "bottom": 4})
         .configure_view(stroke=None)
         .configure_axis(
-            domainColor=INK, tickColor=INK, gridColor="#dedad2", labelColor=INK, titleColor=INK, labelFontSize=12,
-            titleFontSize=12, titleFontWeight="normal", titleFontStyle="italic", labelLimit=150, gridDash=[1, 2],
+            domainColor=INK, tickColor=INK, gridColor=GRID, labelColor=INK, titleColor=INK, labelFontSize=CHART_ROOM_PX,
+            titleFontSize=CHART_ROOM_PX, titleFontWeight="normal", titleFontStyle="italic", labelLimit=150,
+            gridDash=[1, 2],
         )
         .configure_legend(
-            orient="bottom", labelFontSize=12, titleFontSize=12, symbolType="square", symbolSize=160, labelLimit=220,
+            orient="bottom", labelFontSize=CHART_ROOM_PX, titleFontSize=CHART_ROOM_PX, symbolType="square",
+            symbolSize=160, labelLimit=220,
             symbolStrokeWidth=0.7, symbolStrokeColor=INK, columnPadding=14, title=None,
         )
             )  # fmt: skip

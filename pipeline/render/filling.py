@@ -9,18 +9,24 @@ from pathlib import Path
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 import pipeline
 from pipeline.render import page_words, words
+from pipeline.render.compiled import COMPILED
+from pipeline.render.contents import contents
 from pipeline.render.definitions import read_terms
+from pipeline.render.language import decimal, say, say_counted, say_html, translated, whole
 from pipeline.render.lines_names import FRONT, NO_LINKS, FigureLinks
+from pipeline.render.palette import HATCHES
+from pipeline.render.print_head import counted_words, print_head
 from pipeline.render.quality import anchor
+from pipeline.render.quality_words import touch_word
 from pipeline.render.reading import Reading
 from pipeline.render.sheet import Sheet, incident_page, month_page
+from pipeline.render.strip_thumb import thumb_drawer
 
 HERE = Path(__file__).parent
-STYLE = "assets/airhours.css"
 BOUNDS = ("continuity_low", "continuity_high")
 
 
@@ -32,12 +38,14 @@ def page_environment(reading: Reading, links: FigureLinks | None = None) -> jinj
     """
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE / "templates"),
+        bytecode_cache=COMPILED,
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     terms = read_terms()
+    lines_front = FRONT if links is None or links.pages else None
 
     def term(id_: str, name: str | None = None) -> Markup:
         return Markup('<a href="{}">{}</a>').format(terms[id_].href, name or terms[id_].name)
@@ -45,12 +53,17 @@ def page_environment(reading: Reading, links: FigureLinks | None = None) -> jinj
     def touched(check: Mapping[str, Any]) -> Markup:
         names = [name.strip() for name in (check["touches"] or "").split(",") if name.strip()]
         names = list(dict.fromkeys("continuity_bounds" if name in BOUNDS else name for name in names))
-        links = [term(name) if name in terms else Markup("{}").format(name.replace("_", " ")) for name in names]
-        return Markup(", ").join(links) or Markup("no figure")
+        links = [term(name) if name in terms else escape(touch_word(name)) for name in names]
+        return Markup(", ").join(links) or Markup("{}").format(say("no figure"))
 
     environment.globals |= {name: getattr(words, name) for name in page_words.FROM_WORDS}
     environment.globals |= page_words.FUNCTIONS
     environment.globals |= {
+        "say": say_html,
+        "say_counted": say_counted,
+        "whole": whole,
+        "decimal": decimal,
+        "language": reading.settings.language,
         "term": term,
         "touched": touched,
         "version": pipeline.__version__,
@@ -58,28 +71,33 @@ def page_environment(reading: Reading, links: FigureLinks | None = None) -> jinj
         "settings": reading.settings,
         "local": reading.local,
         "zone": reading.settings.timezone,
-        "as_of": reading.local.when(reading.as_of) if reading.as_of else "no data",
-        "failed_stops": [{**check, "anchor": anchor(check["check_id"])} for check in reading.failed_stops],
-        "months_nav": [
-            {"href": month_page(month["month"]), "name": words.month_name(month["month"])}
-            for month in reading.figures["months"]
+        "as_of": reading.local.when(reading.as_of) if reading.as_of else say("no data"),
+        "failed_stops": [
+            {**check, "rule": translated(check["rule"]), "anchor": anchor(check["check_id"])}
+            for check in reading.failed_stops
         ],
+        "contents": contents((month["month"] for month in reading.figures["months"]), lines_front),
+        "hatches": HATCHES,
+        "pair_thumb": thumb_drawer(reading),
         "fig": (links or NO_LINKS).fig,
         "file_fig": (links or NO_LINKS).file_fig,
-        "lines_front": FRONT if links is None or links.pages else None,
+        "lines_front": lines_front,
         "incident_page": incident_page,
         "month_page": month_page,
+        "machine_link": reading.links.machine_link,
+        "reel_link": reading.links.reel_link,
     }
     return environment
 
 
 def fill(environment: jinja2.Environment, sheet: Sheet) -> str:
     """One page's HTML."""
-    site = str(environment.globals["site"])
-    style = print_head(sheet.title if site in sheet.title else f"{site}, {sheet.title}")
+    site, as_of = str(environment.globals["site"]), str(environment.globals["as_of"])
+    style = counted_words() + print_head(site, sheet.title, sheet.period, as_of)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return environment.get_template(sheet.template).render(
         **sheet.context,
+        here=sheet.name,
         title=sheet.title,
         period=sheet.period,
         not_known=sheet.not_known,
@@ -87,11 +105,3 @@ def fill(environment: jinja2.Environment, sheet: Sheet) -> str:
         page_style=Markup(style),  # noqa: S704 - every sign that could end the style is written as a code
         page_style_hash=f"sha256-{digest}",
     )
-
-
-def print_head(text: str) -> str:
-    """The style rule that puts ``text`` at the head of each printed page, safe for any text."""
-    coded = "".join(
-        letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):06x}" for letter in text[:120]
-    )
-    return f'@page{{@top-left{{content:"{coded}";font:8.5pt Georgia,serif}}}}'

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 
+from pipeline.render.language import say, say_counted
 from pipeline.render.moments import of_event
 from pipeline.render.reading import Row, Rows
 from pipeline.render.sentences import Sentence, refs
 from pipeline.render.strip_scene import event_words
+from pipeline.render.table_words import role_word
 from pipeline.render.told_times import offset_words
 from pipeline.render.witness import FAULTS
-from pipeline.render.words import Local, counted, duration, listed
+from pipeline.render.words import Local, duration, listed
 
 MOST_FAULTS = 3
 HISTORY = 8
@@ -35,8 +37,8 @@ def room_rows(around: Mapping[str, Rows], incident: Row, local: Local, *, carry_
             {
                 "machine": machine,
                 "doing": _doing(last, state, incident["started_at_utc"], local, carry_s),
-                "booked": listed([_booked(row) for row in booked]) or "nothing",
-                "faults": listed([_apart(row, incident) for row in nearest]) or "none logged",
+                "booked": listed([_booked(row) for row in booked]) or say("nothing"),
+                "faults": listed([_apart(row, incident) for row in nearest]) or say("none logged"),
                 "lines": refs(*_said(last), *booked, *nearest),
             }
         )
@@ -59,30 +61,35 @@ def _said(last: Mapping[str, Row]) -> Rows:
 def _doing(last: Mapping[str, Row], state: str | None, at_utc: datetime, local: Local, carry_s: float) -> str:
     motion, word = last.get("motion"), last.get("word")
     if word is None or word["event"] is None:
-        return "not known: not a word from it before"
+        return say("not known: not a word from it before")
     heard = duration((at_utc - word["at_utc"]).total_seconds())
     if motion is None or motion["event"] is None:
-        return f"not known: no roll and no stop before; last heard from {heard} before"
+        return say("not known: no roll and no stop before; last heard from {heard} before", heard=heard)
     moved = of_event("", motion)
     since = f"{local.stamp(motion['at_utc'])} ({moved.margin})"
     if motion["event"] == "stop":
-        return f"stopped, since {since}"
+        return say("stopped, since {since}", since=since)
     if state == "silent" or (at_utc - word["at_utc"]).total_seconds() > carry_s:
-        return f"not known: rolled at {since}, last heard from {heard} before"
-    return f"rolling since {since}, {'good' if state == 'good' else 'not good'}; last heard from {heard} before"
+        return say("not known: rolled at {since}, last heard from {heard} before", since=since, heard=heard)
+    if state == "good":
+        return say("rolling since {since}, good; last heard from {heard} before", since=since, heard=heard)
+    return say("rolling since {since}, not good; last heard from {heard} before", since=since, heard=heard)
 
 
 def _booked(row: Row) -> str:
-    names = [row["programme"], row["show"], row["reel"] and f"reel {row['reel']}"]
+    names = [row["programme"], row["show"], row["reel"] and say("reel {reel}", reel=row["reel"])]
     what = ", ".join(str(name) for name in names if name)
-    on = f" on {row['channel']}" if row["channel"] else ""
-    return f"{str(row['role']).replace('_', ' ')}{on}{': ' if what else ''}{what}"
+    role = role_word(str(row["role"])).replace("_", " ")
+    booked = say("{role} on {channel}", role=role, channel=row["channel"]) if row["channel"] else role
+    return f"{booked}{': ' if what else ''}{what}"
 
 
 def _apart(row: Row, incident: Row) -> str:
     apart_s = (row["at_utc"] - incident["started_at_utc"]).total_seconds()
-    where = "after" if apart_s >= 0 else "before"
-    return f"{event_words(row)} {duration(abs(apart_s))} ({of_event('', row).margin}) {where} it began"
+    event, apart = event_words(row), f"{duration(abs(apart_s))} ({of_event('', row).margin})"
+    if apart_s >= 0:
+        return say("{event} {apart} after it began", event=event, apart=apart)
+    return say("{event} {apart} before it began", event=event, apart=apart)
 
 
 def head_rows(around: Mapping[str, Rows], incident: Row, parts: Rows) -> Rows:
@@ -105,7 +112,7 @@ def head_rows(around: Mapping[str, Rows], incident: Row, parts: Rows) -> Rows:
         rows.append(
             {
                 "machine": machine,
-                "serial": now["detail"] or "not recorded",
+                "serial": now["detail"] or say("not recorded"),
                 "fitted_at_utc": now["at_utc"],
                 "elsewhere": elsewhere,
                 "count": len(earlier),
@@ -149,18 +156,24 @@ def lead_up(around: Mapping[str, Rows], incident: Row, local: Local, *, lead_s: 
             if row["event"] not in QUIET
         ]
         telling = [row for row in said if row["event"] in FAULTS or (row["file"], row["line"]) in outside]
-        words = [_lead_words(row, local) for row in telling]
-        before = f"In the {duration(lead_s)} before it {machine} logged"
-        if words:
-            sentences.append(Sentence(f"{before} {listed(words)}.", refs(*telling)))
-        elif said:
-            text = f"{before} {counted(len(said), 'line')}, none of them a fault."
-            sentences.append(Sentence(text, refs(*said)))
-        else:
-            sentences.append(Sentence(f"{before} nothing."))
+        words = listed([_lead_words(row, local) for row in telling])
+        sentences.append(Sentence(_lead_text(machine, duration(lead_s), words, len(said)), refs(*(telling or said))))
     return sentences
+
+
+def _lead_text(machine: str, lead: str, events: str, lines_count: int) -> str:
+    if events:
+        return say("In the {lead} before it {machine} logged {events}.", lead=lead, machine=machine, events=events)
+    if not lines_count:
+        return say("In the {lead} before it {machine} logged nothing.", lead=lead, machine=machine)
+    return say_counted(
+        "In the {lead} before it {machine} logged {n} line, none of them a fault.",
+        "In the {lead} before it {machine} logged {n} lines, none of them a fault.",
+        lines_count, lead=lead, machine=machine,
+    )  # fmt: skip
 
 
 def _lead_words(row: Row, local: Local) -> str:
     value = f" {offset_words(row)}" if row["event"] == "offset" and row["value"] is not None else ""
-    return f"{event_words(row)}{value} at {local.time(row['at_utc'])} ({of_event('', row).margin})"
+    time = f"{local.time(row['at_utc'])} ({of_event('', row).margin})"
+    return say("{event} at {time}", event=f"{event_words(row)}{value}", time=time)

@@ -10,16 +10,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from pipeline.render.language import say, say_counted
 from pipeline.render.moments import BOOKING, TICKET, Moment
-from pipeline.render.page_words import air_state
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sentences import Ref, Sentence
 from pipeline.render.sheet import Sheet
-from pipeline.render.stretch import NOTHING, is_stretch
-from pipeline.render.words import counted, duration, within
+from pipeline.render.stretch import is_stretch, nothing
+from pipeline.render.table_words import source_word
+from pipeline.render.words import Local, duration, within
 
 WIDTH = 78
-ON_WORD = {BOOKING: "as booked", TICKET: "as the ticket says", "label": "as the label says"}
 MOST_SPANS = 20
 MOST_LINES = 40  # told in a text; the page has more
 
@@ -31,18 +31,18 @@ def incident_text(sheet: Sheet, reading: Reading) -> str:
     """
     context, local = sheet.context, reading.local
     incident = context["incident"]
-    as_of = local.when(reading.as_of) if reading.as_of else "no data"
-    name = "" if is_stretch(incident) else f"Incident {incident['incident']}. "
-    zone = f"{name}Times are those of {reading.settings.timezone}; the data go to {as_of}."
+    as_of = local.when(reading.as_of) if reading.as_of else say("no data")
+    name = "" if is_stretch(incident) else say("Incident {incident}.", incident=incident["incident"]) + " "
+    zone = say("Times are those of {zone}; the data go to {as_of}.", zone=reading.settings.timezone, as_of=as_of)
     blocks = [
-        [*_wrapped(f"{reading.settings.name}: {sheet.title}"), *_wrapped(zone)],
-        _wrapped(context["headline"] if context["accounts"] else f"{context['headline']} {NOTHING}"),
+        [*_wrapped(f"{reading.settings.name}: {sheet.title}"), *_wrapped(f"{name}{zone}")],
+        _wrapped(context["headline"] if context["accounts"] else f"{context['headline']} {nothing()}"),
         _near(context, reading),
         *_accounts(context),
         _air(context, reading) if is_stretch(incident) else [],
         _moments(context, reading),
         _lines(context, reading),
-        _headed("What is not known", (line for said in sheet.not_known for line in _wrapped(f"- {said}", "  "))),
+        _headed(say("What is not known"), (line for said in sheet.not_known for line in _wrapped(f"- {said}", "  "))),
     ]
     return "\n\n".join("\n".join(_printable(line) for line in block) for block in blocks if block)
 
@@ -50,14 +50,17 @@ def incident_text(sheet: Sheet, reading: Reading) -> str:
 def _near(context: Mapping[str, Any], reading: Reading) -> list[str]:
     near = [f"{one['incident']} ({reading.local.stamp(one['started_at_utc'])})" for one in context["at_once"]]
     gap = duration(reading.settings.incident_gap_s)
-    return _wrapped(f"Incidents within {gap} of it: {', '.join(near)}.") if near else []
+    return (
+        _wrapped(say("Incidents within {gap} of it: {incidents}.", gap=gap, incidents=", ".join(near))) if near else []
+    )
 
 
 def _accounts(context: Mapping[str, Any]) -> Iterator[list[str]]:
     several = len(context["accounts"]) > 1
     for number, one in enumerate(context["accounts"], 1):
-        yield _told(f"What happened, part {number}" if several else "What happened", one["sentences"], context)
-    yield _told("Before it", context["lead_up"], context)
+        heading = say("What happened, part {number}", number=number) if several else say("What happened")
+        yield _told(heading, one["sentences"], context)
+    yield _told(say("Before it"), context["lead_up"], context)
 
 
 def _told(heading: str, sentences: Iterable[Sentence], context: Mapping[str, Any]) -> list[str]:
@@ -74,25 +77,32 @@ def _air(context: Mapping[str, Any], reading: Reading) -> list[str]:
     """Who fed the channel, and whether air was covered: of a time that is no incident the account says nothing."""
     time, rows = reading.local.time, context["spans"]
     told = [
-        f"{time(row['started_at_utc'])} to {time(row['ended_at_utc'])}  {row['feed']}: {air_state(row)}"
+        say(
+            "{begin} to {end}  {feed}: {air}",
+            begin=time(row["started_at_utc"]),
+            end=time(row["ended_at_utc"]),
+            feed=source_word(row["feed"]),
+            air=row["air"],
+        )
         for row in rows[:MOST_SPANS]
     ]
-    told += [f"{counted(len(rows) - MOST_SPANS, 'stretch', 'stretches')} more on the page"] * (len(rows) > MOST_SPANS)
-    told = told or ["No air time of this room lies around it."]
-    return _headed(
-        "Air around it, and the machine the selector was on", (line for row in told for line in _wrapped(row, "    "))
-    )
+    if len(rows) > MOST_SPANS:
+        more = len(rows) - MOST_SPANS
+        told.append(say_counted("{n} stretch more on the page", "{n} stretches more on the page", more))
+    told = told or [say("No air time of this room lies around it.")]
+    heading = say("Air around it, and the machine the selector was on")
+    return _headed(heading, (line for row in told for line in _wrapped(row, "    ")))
 
 
 def _moments(context: Mapping[str, Any], reading: Reading) -> list[str]:
     lines = []
     for row in context["moments"]:
         moment: Moment = row["moment"]
-        stamp = f"; stamp {moment.stamp}" if moment.stamp else ""
+        stamp = say("; stamp {stamp}", stamp=moment.stamp) if moment.stamp else ""
         said = f"{reading.local.stamp(moment.at_utc)} ({moment.margin}) {moment.what}{stamp}"
         lines += _wrapped(_with_numbers(Sentence(said, row["lines"]), context["numbers"]), "    ")
     lines += [line for said in context["unordered"] for line in _wrapped(f"- {said}", "  ")]
-    return _headed("The moments", lines) if lines else []
+    return _headed(say("The moments"), lines) if lines else []
 
 
 def _lines(context: Mapping[str, Any], reading: Reading) -> list[str]:
@@ -102,22 +112,33 @@ def _lines(context: Mapping[str, Any], reading: Reading) -> list[str]:
     needed |= {ref for row in context["moments"] for ref in row["lines"]}
     shown = _nearest(lines, needed, context["incident"], reading.settings.lead_s)
     more, left_out = len(lines) - len(shown), context["left_out"]
-    rows: list[str] = []
-    for line in shown:
-        order = "≈ " if line["is_order_unknown"] else ""
-        is_day = local.date(line["at_utc"]) == context["day"]
-        time = local.time(line["at_utc"]) if is_day else local.stamp(line["at_utc"])
-        margin = ON_WORD.get(line["clock"], within(line["within_s"]))
-        said = f"{line['number']:>4}  {order}{time} ({margin})  {line['source']}: {line['what']}"
-        stamp = f", as {line['stamp']}" if line["stamp"] else ""
-        rows += _wrapped(f"{said} ({line['file']}, line {line['line']}{stamp})", "      ")
-    rows = rows or ["No line lies in the window."]
+    rows = [row for line in shown for row in _line_rows(line, context["day"], local)]
+    rows = rows or [say("No line lies in the window.")]
     if any(line["is_order_unknown"] for line in shown):
-        rows += _wrapped("≈ marks a line whose order with the line above is not known.")
+        rows += _wrapped(say("≈ marks a line whose order with the line above is not known."))
     if more or left_out:
-        further = f", and {counted(left_out, 'line')} further away on none" if left_out else ""
-        rows += _wrapped(f"{counted(more, 'line')} more on the page{further}.")
-    return _headed("The lines behind it", rows)
+        last = say_counted("{n} line more on the page", "{n} lines more on the page", more)
+        if left_out:
+            last += say_counted(", and {n} line further away on none", ", and {n} lines further away on none", left_out)
+        rows += _wrapped(f"{last}.")
+    return _headed(say("The lines behind it"), rows)
+
+
+def _line_rows(line: Row, day: str, local: Local) -> list[str]:
+    """A line of the logs with its number, time, ±, and where it stands."""
+    order = "≈ " if line["is_order_unknown"] else ""
+    time = local.time(line["at_utc"]) if local.date(line["at_utc"]) == day else local.stamp(line["at_utc"])
+    said = f"{line['number']:>4}  {order}{time} ({_line_margin(line)})  {line['source']}: {line['what']}"
+    place = say("{file}, line {line}", file=line["file"], line=line["line"])
+    if line["stamp"]:
+        place = say("{file}, line {line}, as {stamp}", file=line["file"], line=line["line"], stamp=line["stamp"])
+    return _wrapped(f"{said} ({place})", "      ")
+
+
+def _line_margin(line: Row) -> str:
+    """Its ± in words, or on whose word its time rests."""
+    rests = {BOOKING: say("as booked"), TICKET: say("as the ticket says"), "label": say("as the label says")}
+    return rests.get(line["clock"], within(line["within_s"]))
 
 
 def _nearest(lines: Rows, needed: frozenset[Ref], incident: Row, lead_s: float) -> Rows:

@@ -6,11 +6,12 @@ cannot help against; so the account says where the lines point that way, and how
 
 from __future__ import annotations
 
+from pipeline.render.language import say
 from pipeline.render.moments import AT_ONCE_S, Moment, begun, joint, other_faults
 from pipeline.render.reading import Row, Rows
 from pipeline.render.sentences import Sentence, refs
 from pipeline.render.strip_scene import event_words
-from pipeline.render.told_times import told
+from pipeline.render.told_times import logged_at, told
 from pipeline.render.witness import Witness
 from pipeline.render.words import Local, duration, listed, within
 
@@ -27,12 +28,15 @@ def together(part: Row, witness: Witness, local: Local) -> list[Sentence]:
     if same is not None:
         others = [moment for moment in moments if moment is not same]
         return [_spot(part, same, witness, local), *_reels(part, same, witness), *_speaks(part, others, witness, local)]
-    words = [
-        f"{moment.rows[0]['machine']} logged {event_words(moment.rows[0])} at {told(moment, part, local)}"
-        for moment in moments
-    ]
-    struck = "both" if len(moments) == 1 else "all"
-    text = f"Within {duration(AT_ONCE_S)} of it {listed(words)}: what struck {struck} may lie outside the machines."
+    events, near = listed([logged_at(moment, part, local) for moment in moments]), duration(AT_ONCE_S)
+    if len(moments) == 1:
+        text = say(
+            "Within {near} of it {events}: what struck both may lie outside the machines.", near=near, events=events
+        )
+    else:
+        text = say(
+            "Within {near} of it {events}: what struck all may lie outside the machines.", near=near, events=events
+        )
     return [Sentence(text, refs(*begun(part, witness).rows, *[row for moment in moments for row in moment.rows]))]
 
 
@@ -54,14 +58,18 @@ def _spot(part: Row, same: Moment, witness: Witness, local: Local) -> Sentence:
     apart_s, margin = abs((same.at_utc - start.at_utc).total_seconds()), joint(start, same)
     covers = witness.covers(part["machine"], start.at_utc, is_before=True)
     offsets = [cover.offset for cover in covers if cover.machine == other]
-    if_so = "" if margin is not None else "if their clocks agree "
-    text = (
-        f"{other} logged {event_words(same.rows[0])} too, at {told(same, part, local)}, {duration(apart_s)} "
-        f"({within(margin)}) from {part['machine']}; the two were in step, so {if_so}it is the same "
-        "spot of both copies. "
-        "Protect cannot help against that."
-    )
+    text = say(
+        "{other} logged {event} too, at {time}, {apart} from {machine}; {so}. Protect cannot help against that.",
+        other=other, event=event_words(same.rows[0]), time=told(same, part, local), machine=part["machine"],
+        apart=f"{duration(apart_s)} ({within(margin)})", so=_same_if(margin),
+    )  # fmt: skip
     return Sentence(text, refs(*start.rows, *same.rows, *offsets))
+
+
+def _same_if(margin: float | None) -> str:
+    if margin is None:
+        return say("the two were in step, so if their clocks agree it is the same spot of both copies")
+    return say("the two were in step, so it is the same spot of both copies")
 
 
 def _reels(part: Row, same: Moment, witness: Witness) -> list[Sentence]:
@@ -71,25 +79,42 @@ def _reels(part: Row, same: Moment, witness: Witness) -> list[Sentence]:
     for machine in (part["machine"], same.rows[0]["machine"]):
         for row in witness.booked(at_utc, channel=part["channel"], machine=machine)[-1:]:
             if row["reel"]:
-                made = f", recorded on {row['recorded_on']}" if row["recorded_on"] else ""
-                told_reels.append(f"{row['reel']} on {machine}{made}")
+                told_reels.append(_copy(row, machine))
                 rows += [row, {"file": row["label_file"], "line": row["label_line"]}]
-    return [Sentence(f"The copies booked were {listed(told_reels)}.", refs(*rows))] if len(told_reels) > 1 else []
+    if len(told_reels) < 2:
+        return []
+    return [Sentence(say("The copies booked were {copies}.", copies=listed(told_reels)), refs(*rows))]
+
+
+def _copy(row: Row, machine: str) -> str:
+    if row["recorded_on"]:
+        return say(
+            "{reel} on {machine}, recorded on {recorder}",
+            reel=row["reel"],
+            machine=machine,
+            recorder=row["recorded_on"],
+        )
+    return say("{reel} on {machine}", reel=row["reel"], machine=machine)
 
 
 def _speaks(part: Row, others: list[Moment], witness: Witness, local: Local) -> list[Sentence]:
     """Whether the rest of the room speaks for the recording or for something that all machines share."""
     if others:
-        words = [
-            f"{moment.rows[0]['machine']} logged {event_words(moment.rows[0])} at {told(moment, part, local)}"
-            for moment in others
-        ]
-        text = f"Within {duration(AT_ONCE_S)} {listed(words)}: that points at something the machines share."
+        text = say(
+            "Within {near} {events}: that points at something the machines share.",
+            near=duration(AT_ONCE_S), events=listed([logged_at(moment, part, local) for moment in others]),
+        )  # fmt: skip
         return [Sentence(text, refs(*[row for moment in others for row in moment.rows]))]
     rolling = [row for row in witness.rows("others_last") if row["kind"] == "motion" and row["event"] == "roll"]
-    calm = f"; {listed([str(row['machine']) for row in rolling])} had rolled last and logged none" if rolling else ""
-    text = (
-        f"No other machine of the room logged a fault within {duration(AT_ONCE_S)}{calm}. It points at the recording, "
-        f"or at what both machines were fed, and not at {part['machine']}."
+    names, near = listed([str(row["machine"]) for row in rolling]), duration(AT_ONCE_S)
+    calm = say("No other machine of the room logged a fault within {near}.", near=near)
+    if rolling:
+        calm = say(
+            "No other machine of the room logged a fault within {near}; {machines} had rolled last and logged none.",
+            near=near, machines=names,
+        )  # fmt: skip
+    points = say(
+        "It points at the recording, or at what both machines were fed, and not at {machine}.", machine=part["machine"]
     )
+    text = f"{calm} {points}"
     return [Sentence(text, refs(*begun(part, witness).rows, *rolling))]

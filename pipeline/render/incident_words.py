@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pipeline.render.incident_cause import KINDS, cause_words, joined, machine_back, ruled_switch
+from pipeline.render.incident_cause import cause_words, joined, machine_back, ruled_switch, switch_kind
 from pipeline.render.incident_cover import just_before, others_signs, protect_word, told_cover
 from pipeline.render.incident_together import together
+from pipeline.render.language import say
 from pipeline.render.moments import Moment, air_back, begun, length_margin, of_event, onset, stamped, taken
 from pipeline.render.reading import Row, Rows
 from pipeline.render.sentences import Sentence, refs
 from pipeline.render.strip_scene import event_words
+from pipeline.render.table_words import reason_word
 from pipeline.render.told_times import told, told_events
 from pipeline.render.witness import BAD, FAULTS, Witness
 from pipeline.render.words import Local, capital, duration, listed
@@ -46,12 +48,17 @@ def rescue(part: Row, witness: Witness, local: Local) -> list[Sentence]:
     start = begun(part, witness)
     left = stamped("", part["ended_at_utc"], witness.takes_at(part["channel"], part["ended_at_utc"]), [])
     lasted = duration((part["ended_at_utc"] - part["started_at_utc"]).total_seconds())
-    text = (
-        f"{local.when(part['started_at_utc'])} ({start.margin}): another source, not of this room, was taken on "
-        f"channel {part['channel']} in place of {part['machine'] or 'standby'}{_stated(start, 'other', '')}; it "
-        f"stayed for {lasted}{length_margin(start, left)}."
-    )
-    why = "The room was off air: this is no air time, and it counts as a failed demand on protect."
+    reason = _stated(start, "other")
+    stated = "" if reason is None else f", {say('with the reason {reason}', reason=reason)}"
+    if reason == "":
+        stated = f", {say('with no reason stated')}"
+    text = say(
+        "{when} ({margin}): another source, not of this room, was taken on channel {channel} in place of "
+        "{machine}{stated}; it stayed for {lasted}.",
+        when=local.when(part["started_at_utc"]), margin=start.margin, channel=part["channel"], stated=stated,
+        machine=part["machine"] or say("standby"), lasted=lasted + length_margin(start, left),
+    )  # fmt: skip
+    why = say("The room was off air: this is no air time, and it counts as a failed demand on protect.")
     return [Sentence(text, refs(*start.rows, *left.rows)), Sentence(why, refs(*start.rows))]
 
 
@@ -63,7 +70,10 @@ def first_sign(part: Row, witness: Witness, local: Local) -> Sentence | None:
     start, moment = begun(part, witness), of_event("", sign)
     before = duration((part["started_at_utc"] - sign["at_utc"]).total_seconds()) + length_margin(moment, start)
     at = told(moment, part, local)
-    text = f"The first sign in the window was on {sign['machine']}, {event_words(sign)}, at {at}, {before} before."
+    text = say(
+        "The first sign in the window was on {machine}, {event}, at {time}, {before} before.",
+        machine=sign["machine"], event=event_words(sign), time=at, before=before,
+    )  # fmt: skip
     return Sentence(text, refs(sign, *start.rows))
 
 
@@ -81,39 +91,52 @@ def loss(part: Row, witness: Witness, local: Local) -> Sentence:
     logged = [row for row in witness.events_at(machine, at_utc) if row["event"] in SIGNS]
     on_air = witness.on_air(part["channel"], machine, at_utc)
     if logged:
-        how, rows = f"{machine}, on air, logged {listed([event_words(row) for row in logged])}", [*logged, *on_air]
+        events = listed([event_words(row) for row in logged])
+        how = say("{machine}, on air, logged {events}", machine=machine, events=events)
+        rows = [*logged, *on_air]
     elif machine is None or part["is_demand"] is False:
         selector = None if any("to_machine" in row for row in start.rows) else witness.selector(part["channel"], at_utc)
-        how = f"the selector was on standby{_stated(start, 'standby', 'taken ')}"
+        how = _standby(_stated(start, "standby"))
         rows = [*start.rows, *([selector] if selector else [])]
     else:
         bad = witness.bad_words(machine, at_utc)
-        said = f": {told_events(bad, part, local)}" if bad else ""
-        how, rows = f"{machine}, on air, was not good{said}", [*start.rows, *bad, *on_air]
-    text = f"{local.when(at_utc)} ({start.margin}): air on channel {part['channel']} was lost; {how}."
+        how = say("{machine}, on air, was not good", machine=machine)
+        how += f": {told_events(bad, part, local)}" if bad else ""
+        rows = [*start.rows, *bad, *on_air]
+    text = say(
+        "{when} ({margin}): air on channel {channel} was lost; {how}.",
+        when=local.when(at_utc), margin=start.margin, channel=part["channel"], how=how,
+    )  # fmt: skip
     return Sentence(text, refs(*rows))
 
 
-def _stated(start: Moment, target: str, verb: str) -> str:
-    """The reason of the take to ``target`` that began it, if one did; ``verb`` where it has not been said yet."""
+def _stated(start: Moment, target: str) -> str | None:
+    """The reason of the take to ``target`` that began it, empty if it states none; None if no such take did."""
     begun_by = [row for row in start.rows if row.get("to_machine") == target]
-    if not begun_by:
-        return ""
-    reason = begun_by[0]["reason"]
-    return f", {verb}with the reason {reason}" if reason else f", {verb}with no reason stated"
+    return reason_word(begun_by[0]["reason"] or "") if begun_by else None
+
+
+def _standby(reason: str | None) -> str:
+    if reason is None:
+        return say("the selector was on standby")
+    if reason:
+        return say("the selector was on standby, taken with the reason {reason}", reason=reason)
+    return say("the selector was on standby, taken with no reason stated")
 
 
 def switch_alone(part: Row, witness: Witness, local: Local) -> list[Sentence]:
     """A switch with no loss of air."""
     start, at_utc = begun(part, witness), part["started_at_utc"]
-    kind = KINDS.get(part["kind"] or "", "a switch")
-    stated = f"the stated reason is {part['reason']}" if part["reason"] else "no reason is stated"
-    text = (
-        f"{local.when(at_utc)} ({start.margin}): on channel {part['channel']} {part['to_machine']} was taken in "
-        f"place of {part['machine']}, {kind}; {stated}."
-    )
+    stated = say("no reason is stated")
+    if part["reason"]:
+        stated = say("the stated reason is {reason}", reason=reason_word(part["reason"]))
+    text = say(
+        "{when} ({margin}): on channel {channel} {taken} was taken in place of {left}, {kind}; {stated}.",
+        when=local.when(at_utc), margin=start.margin, channel=part["channel"], taken=part["to_machine"],
+        left=part["machine"], kind=switch_kind(part["kind"]), stated=stated,
+    )  # fmt: skip
     words = [word for name in (part["machine"], part["to_machine"]) for word in witness.words(name, at_utc).values()]
-    quiet = Sentence("No loss of air is logged for it.", refs(*start.rows, *words))
+    quiet = Sentence(say("No loss of air is logged for it."), refs(*start.rows, *words))
     return [Sentence(text, refs(*start.rows)), quiet]
 
 
@@ -124,21 +147,29 @@ def told_take(part: Row, witness: Witness, local: Local) -> Sentence | None:
         if part["onset_at_utc"] is not None or part["interruption_no"] is not None:
             return None
         words = witness.words(part["machine"], part["started_at_utc"]).values()
-        return Sentence("No fault and no alarm is logged before the take: it has no onset.", refs(*words))
+        return Sentence(say("No fault and no alarm is logged before the take: it has no onset."), refs(*words))
     if not part["is_taken"] or take is None or first is None:
         booked = witness.booked(part["started_at_utc"], channel=part["channel"])
-        after = f"{duration(part['to_take_s'])} after the onset"
-        rows = first.rows if first else ()
-        return Sentence(f"No take came: the window or the data ended {after}.", refs(*rows, *booked))
-    after = f"at {told(take, part, local)}, {duration(part['to_take_s'])}{length_margin(first, take)} after the onset"
-    rows = (*take.rows, *first.rows)
+        text = say(
+            "No take came: the window or the data ended {length} after the onset.", length=duration(part["to_take_s"])
+        )
+        return Sentence(text, refs(*(first.rows if first else ()), *booked))
+    length = duration(part["to_take_s"]) + length_margin(first, take)
+    after = say("at {time}, {length} after the onset", time=told(take, part, local), length=length)
+    return _taken_after(part, witness, take, (after, (*take.rows, *first.rows)))
+
+
+def _taken_after(part: Row, witness: Witness, take: Moment, onset_told: tuple[str, tuple[Row, ...]]) -> Sentence:
+    after, rows = onset_told
     if part["interruption_no"] is None:
-        return Sentence(f"The take came {after}.", refs(*rows))
-    kind, source = KINDS.get(part["kind"] or "", "a take"), part["to_machine"] or "another source"
+        return Sentence(say("The take came {after}.", after=after), refs(*rows))
+    kind, source = switch_kind(part["kind"], otherwise=say("a take")), part["to_machine"] or say("another source")
     if any(row["to_machine"] == "standby" for row in witness.takes_at(part["channel"], take.at_utc)):
         on = [row for row in witness.rows("takes") if _is_on(row, part, take)]
-        return Sentence(f"Standby was taken {after}, and from there {source}: {kind}.", refs(*rows, *on[:1]))
-    return Sentence(f"{capital(source)} was taken {after}, {kind}.", refs(*rows))
+        text = say("Standby was taken {after}, and from there {source}: {kind}.", after=after, source=source, kind=kind)
+        return Sentence(text, refs(*rows, *on[:1]))
+    text = say("{source} was taken {after}, {kind}.", source=capital(source), after=after, kind=kind)
+    return Sentence(text, refs(*rows))
 
 
 def _is_on(row: Row, part: Row, take: Moment) -> bool:
@@ -152,10 +183,19 @@ def back(part: Row, witness: Witness, local: Local) -> Sentence:
     start, again = begun(part, witness), air_back(part, witness)
     if again is None:
         booked = witness.booked(part["ended_at_utc"], channel=part["channel"])
-        text = f"Air did not come back before the window or the data ended, {duration(part['to_air_s'])} later."
+        text = say(
+            "Air did not come back before the window or the data ended, {length} later.",
+            length=duration(part["to_air_s"]),
+        )
         return Sentence(text, refs(*start.rows, *booked))
     lost_s, to_air_s = part["lost_s"] or 0.0, part["to_air_s"] or 0.0
     margin = length_margin(start, again)
-    rest = "" if abs(lost_s - to_air_s) < SETTLED_S else f", {duration(to_air_s)} after it went"
-    text = f"Air was back at {told(again, part, local)}{rest}; {duration(lost_s)} of air lost{margin}."
+    at, lost = told(again, part, local), duration(lost_s)
+    if abs(lost_s - to_air_s) < SETTLED_S:
+        text = say("Air was back at {time}; {lost} of air lost{margin}.", time=at, lost=lost, margin=margin)
+    else:
+        text = say(
+            "Air was back at {time}, {length} after it went; {lost} of air lost{margin}.",
+            time=at, length=duration(to_air_s), lost=lost, margin=margin,
+        )  # fmt: skip
     return Sentence(text, refs(*again.rows, *start.rows))

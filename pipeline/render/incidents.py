@@ -9,21 +9,24 @@ from typing import Any
 from pipeline.render.incident_room import fault_rows, head_rows, lead_up, room_rows
 from pipeline.render.incident_strip import strips
 from pipeline.render.incident_words import account
+from pipeline.render.language import say, say_counted
 from pipeline.render.lines import line_numbers, order_lines, outside_lines
 from pipeline.render.moments import moments_of, order_not_known
+from pipeline.render.page_words import air_state
 from pipeline.render.preserve import to_preserve
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sentences import Ref, Sentence, refs
 from pipeline.render.sheet import Sheet, incident_page
 from pipeline.render.shown import MOST_OTHERS
-from pipeline.render.stretch import is_stretch, stretch_headline, stretch_title
+from pipeline.render.stretch import is_stretch, lost_air, stretch_headline, stretch_title
 from pipeline.render.witness import Witness
-from pipeline.render.words import Local, capital, counted, duration, listed
+from pipeline.render.words import Local, capital, duration, listed
 
 LINES = 400
 HISTORY = 8
 NEIGHBOURS = 20  # incidents before and after in time that can lie within the gap
-SHARED = {"machine": "transport left", "reel": "reel", "recorded_on": "recorded on"}
+SHARED = ("machine", "reel", "recorded_on")
+AWAY = "no air of this room"  # a state of the air table
 
 
 def incident_sheets(reading: Reading) -> Iterator[Sheet]:
@@ -65,7 +68,7 @@ def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str,
     return Sheet(
         name=incident_page(incident["incident"]),
         template="incident.html.j2",
-        title=f"{title}: channel {incident['channel']}",
+        title=say("{title}: channel {channel}", title=title, channel=incident["channel"]),
         period=local.stamp(incident["started_at_utc"]),
         context=context,
         not_known=_not_known(reading, incident, parts, lines),
@@ -113,14 +116,17 @@ def headline(incident: Row, parts: Rows, local: Local) -> str:
     away_s = sum(
         (part["ended_at_utc"] - part["started_at_utc"]).total_seconds() for part in parts if part["recovery_no"] is None
     )
-    told = [f"{duration(incident['lost_s'])} of air lost" if incident["lost_s"] else "No loss of air logged"]
+    told = [capital(lost_air(incident["lost_s"]))]
     if away_s:
-        told.append(f"the room was off air for {duration(away_s)} while another source stood in")
-    several = f", in {counted(len(parts), 'part')}" if len(parts) > 1 else ""
+        told.append(say("the room was off air for {length} while another source stood in", length=duration(away_s)))
+    several = say_counted(", in {n} part", ", in {n} parts", len(parts)) if len(parts) > 1 else ""
     text = f"{'; '.join(told)}{several}."
-    zones = [local.zone_name(incident[name]) for name in ("started_at_utc", "ended_at_utc")]
-    if zones[0] != zones[1]:
-        text += f" The clocks changed meanwhile: it began in {zones[0]} and ended in {zones[1]}."
+    began, ended = (local.zone_name(incident[name]) for name in ("started_at_utc", "ended_at_utc"))
+    if began != ended:
+        changed = say(
+            "The clocks changed meanwhile: it began in {began} and ended in {ended}.", began=began, ended=ended
+        )
+        text += f" {changed}"
     return text
 
 
@@ -134,13 +140,14 @@ def air_table(reading: Reading, incident: Row) -> Rows:
     """Stretches of air within the lead of the incident, and in between those on another source, no air of the room."""
     around = reading.around_of(incident["incident"])
     away = [
-        {**row, "state": "no air of this room", "exposed_why": None}
+        {**row, "state": AWAY, "exposed_why": None}
         for row in around["feeds"]
         if row["feed"] == "other" and row["ended_at_utc"] > row["started_at_utc"]
     ]
     lead_s = reading.settings.lead_s
     rows = [row for row in (*around["spans"], *away) if _touches(row, incident, lead_s)]
-    return sorted(rows, key=lambda row: (row["channel"], row["started_at_utc"]))
+    ordered = sorted(rows, key=lambda row: (row["channel"], row["started_at_utc"]))
+    return [row | {"air": say("no air of this room") if row["state"] == AWAY else air_state(row)} for row in ordered]
 
 
 def history_index(parts: Rows) -> dict[tuple[str, str], Rows]:
@@ -157,13 +164,15 @@ def history(parts: Rows, shared: Mapping[tuple[str, str], Rows]) -> Rows:
     """For each transport, reel and recording machine of the incident: how many earlier events it had, latest first."""
     own = {part["event_key"] for part in parts}
     rows: Rows = []
-    for what, words in SHARED.items():
+    words = {"machine": say("transport left"), "reel": say("reel"), "recorded_on": say("recorded on")}
+    for what in SHARED:
         for name in dict.fromkeys(part[what] for part in parts if part[what]):
             first = min(part["started_at_utc"] for part in parts)
             earlier = [
                 part for part in shared[what, name] if part["started_at_utc"] < first and part["event_key"] not in own
             ]
-            rows.append({"what": words, "name": name, "count": len(earlier), "latest": earlier[::-1][:HISTORY]})
+            latest = earlier[::-1][:HISTORY]
+            rows.append({"kind": what, "what": words[what], "name": name, "count": len(earlier), "latest": latest})
     return rows
 
 
@@ -182,23 +191,29 @@ def _not_known(reading: Reading, incident: Row, parts: Rows, lines: Rows) -> tup
     loose = [row["machine"] for row in around["machines"] if clocks.get(row["machine"]) is None]
     recoveries = [part for part in parts if part["recovery_no"] is not None]
     facts = [
-        ("unknown" in states, "what was on air for part of it: the machine that fed logs nothing"),
-        ("unproved" in states, "whether protect covered for part of it: nothing logged proves it in step"),
-        (silent, f"what {listed(silent)} did for part of the window: drawn as a crossed gap"),
+        ("unknown" in states, say("What was on air for part of it: the machine that fed logs nothing.")),
+        ("unproved" in states, say("Whether protect covered for part of it: nothing logged proves it in step.")),
+        (silent, say("What {machines} did for part of the window: drawn as a crossed gap.", machines=listed(silent))),
         (
             any(part["onset_at_utc"] is None and part["machine"] for part in recoveries),
-            "when the trouble began, where no fault and no alarm is logged before the take",
+            say("When the trouble began, where no fault and no alarm is logged before the take."),
         ),
-        (any(part["top"] in (None, "unknown") for part in recoveries), "the cause, where no ticket says it"),
+        (
+            any(part["top"] in (None, "unknown") for part in recoveries),
+            say("The cause, where no ticket says it."),
+        ),
         (
             any(line["is_order_unknown"] for line in lines),
-            "which came first, where a line is marked so: two clocks differ by less than their joint ±",
+            say("Which came first, where a line is marked so: two clocks differ by less than their joint ±."),
         ),
         (
             any(part["is_back"] is False for part in parts),
-            "how long it would have lasted: the window or the data ended",
+            say("How long it would have lasted: the window or the data ended."),
         ),
-        (loose, f"how the clock of {listed(loose)} stands to the house clock: its times have no ±"),
-        (True, "what was seen at home, and anything that no machine, selector or ticket recorded"),
+        (
+            loose,
+            say("How the clock of {machines} stands to the house clock: its times have no ±.", machines=listed(loose)),
+        ),
+        (True, say("What was seen at home, and anything that no machine, selector or ticket recorded.")),
     ]
-    return tuple(f"{capital(words)}." for is_so, words in facts if is_so)
+    return tuple(words for is_so, words in facts if is_so)

@@ -9,10 +9,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 
+from pipeline.render.language import localised, say
 from pipeline.render.moments import BOOKING, HOUSE, TICKET, take_margin
+from pipeline.render.quality_words import rules_word, says_word
 from pipeline.render.reading import Row, Rows
 from pipeline.render.sentences import Ref
 from pipeline.render.strip_scene import event_words
+from pipeline.render.table_words import reason_word, role_word, source_word
 from pipeline.render.words import duration
 
 # Tables that hold lines of machines from outside the window, which an account may rest on.
@@ -85,65 +88,85 @@ def _is_order_unknown(above: Row, line: Row) -> bool:
 
 def event_line(row: Row) -> Row:
     """The line of a machine's event."""
-    value = (
-        ""
-        if row["value"] is None
-        else f" {row['value'] * 1000:+.0f} ms".replace("-", "−")
-        if row["event"] == "offset"
-        else f" {row['value']:g}"
-    )
     return {
         "at_utc": row["at_utc"], "stamp": row["at_text"] or "", "within_s": row["within_s"], "source": row["machine"],
-        "clock": row["machine"], "what": f"{event_words(row)}{value}", "file": row["file"], "line": row["line"],
+        "clock": row["machine"], "what": f"{event_words(row)}{_value(row)}", "file": row["file"], "line": row["line"],
         "is_take": False, "is_order_unknown": False,
     }  # fmt: skip
 
 
+def _value(row: Row) -> str:
+    if row["value"] is None:
+        return ""
+    if row["event"] == "offset":
+        thousandths = f"{row['value'] * 1000:+.0f}"
+        return f" {localised(thousandths)} ms"
+    return f" {row['value']:g}".replace(".", localised("."))
+
+
 def take_line(row: Row) -> Row:
     """The line of a take or a start command; its ± is what its stamp leaves out."""
-    verb = "take" if row["action"] == "take" else "start command"
-    source = f" from {row['from_machine']}" if row["from_machine"] else ""
-    reason = f", reason {row['reason']}" if row["reason"] else ", no reason stated"
-    what = f"{verb}{source} to {row['to_machine']}{reason if row['action'] == 'take' else ''}"
+    what = _take(row) if row["action"] == "take" else _start(row)
     return {
         "at_utc": row["at_utc"], "stamp": row["at_text"] or "", "within_s": take_margin(row["at_text"]), "clock": HOUSE,
-        "source": f"selector, {row['channel']}", "what": what, "file": row["file"], "line": row["line"],
-        "is_take": row["action"] == "take", "is_order_unknown": False,
+        "source": say("selector, {channel}", channel=row["channel"]), "what": what, "file": row["file"],
+        "line": row["line"], "is_take": row["action"] == "take", "is_order_unknown": False,
     }  # fmt: skip
 
 
+def _take(row: Row) -> str:
+    taken, left = source_word(row["to_machine"]), row["from_machine"]
+    text = say("take from {left} to {to}", left=source_word(left), to=taken) if left else say("take to {to}", to=taken)
+    if not row["reason"]:
+        return say("{take}, no reason stated", take=text)
+    return say("{take}, reason {reason}", take=text, reason=reason_word(row["reason"]))
+
+
+def _start(row: Row) -> str:
+    taken, left = source_word(row["to_machine"]), row["from_machine"]
+    if not left:
+        return say("start command to {to}", to=taken)
+    return say("start command from {left} to {to}", left=source_word(left), to=taken)
+
+
 def _ticket_line(row: Row) -> Row:
-    took = ""
+    what = say("ticket {ticket} opened", ticket=row["ticket"])
     if row["restored_at_utc"] is not None and row["restored_at_utc"] >= row["opened_at_utc"]:
-        took = f", restored {duration((row['restored_at_utc'] - row['opened_at_utc']).total_seconds())} later"
-    source = f"ticket on {row['machine'] or 'no machine'}"
-    return _other_line(row, row["opened_at_utc"], source, f"ticket {row['ticket']} opened{took}", TICKET)
+        took = duration((row["restored_at_utc"] - row["opened_at_utc"]).total_seconds())
+        what = say("ticket {ticket} opened, restored {time} later", ticket=row["ticket"], time=took)
+    source = say("ticket on {machine}", machine=row["machine"]) if row["machine"] else say("ticket on no machine")
+    return _other_line(row, row["opened_at_utc"], source, what, TICKET)
 
 
 def _booking_line(row: Row) -> Row:
     lasts = duration((row["ended_at_utc"] - row["started_at_utc"]).total_seconds())
     parts = [
         row["transmission"],
-        f"channel {row['channel']}" if row["channel"] else None,
+        say("channel {channel}", channel=row["channel"]) if row["channel"] else None,
         row["programme"],
         row["show"],
     ]
-    what = ", ".join(str(part) for part in [*parts, row["reel"] and f"reel {row['reel']}", f"for {lasts}"] if part)
-    return _other_line(row, row["started_at_utc"], f"booking of {row['machine']}", f"{row['role']}: {what}", BOOKING)
+    reel = say("reel {reel}", reel=row["reel"]) if row["reel"] else None
+    what = ", ".join(str(part) for part in [*parts, reel, say("for {time}", time=lasts)] if part)
+    source = say("booking of {machine}", machine=row["machine"])
+    return _other_line(row, row["started_at_utc"], source, f"{role_word(row['role'])}: {what}", BOOKING)
 
 
 def _label_line(row: Row) -> Row:
-    on = f", recorded on {row['recorded_on']}" if row["recorded_on"] else ""
+    what = say("label of reel {reel}", reel=row["reel"])
+    if row["recorded_on"]:
+        what = say("label of reel {reel}, recorded on {machine}", reel=row["reel"], machine=row["recorded_on"])
     place = {"file": row["label_file"], "line": row["label_line"]}
     at_utc = row["recorded_at_utc"] or row["started_at_utc"]
-    return _other_line(place, at_utc, "label", f"label of reel {row['reel']}{on}", "label")
+    return _other_line(place, at_utc, say("label"), what, "label")
 
 
 def _ruling_line(row: Row) -> Row:
     why = f": {row['why']}" if row["why"] else ""
-    says = f" {row['says']}" if row["says"] else ""
-    what = f"ruling {row['ruling']} says {row['rules']}{says}{why}"
-    return _other_line(row, row["decided_at_utc"] or row["at_utc"], "ruling", what, "ruling")
+    says = f" {says_word(row['says'])}" if row["says"] else ""
+    told = f"{rules_word(row['rules'])}{says}{why}"
+    what = say("ruling {ruling} says {says}", ruling=row["ruling"], says=told)
+    return _other_line(row, row["decided_at_utc"] or row["at_utc"], say("ruling"), what, "ruling")
 
 
 def _other_line(row: Row, at_utc: datetime, source: str, what: str, clock: str) -> Row:

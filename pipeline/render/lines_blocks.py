@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.render.definitions import Term
 from pipeline.render.evidence_door import Evidence, Lines
+from pipeline.render.evidence_words import formula
 from pipeline.render.lines_entries import Entry, joined
 from pipeline.render.lines_items import Item, Items, Listed, amounts_of, texts_of
 from pipeline.render.lines_names import FigureLinks, Key, key_of
@@ -28,7 +29,7 @@ class Block:
     ``id`` is its name in figures.json, ``label`` empty where its section has no other; ``value`` reads as on the other
     pages, ``exact`` to the last digit (empty: the same), ``raw`` is the plain number. ``of`` are the figures it is
     worked out from (name, value, href), ``total`` is worked out anew from them or from the items. ``sums`` (name, href,
-    count, amount) stand in the place of items that are too many.
+    count, amount) stand in the place of items that are too many for the page, in number or in bytes.
     """
 
     id: str
@@ -76,6 +77,7 @@ class Page:
     terms: Mapping[str, Term]
     bounds: tuple[Bound, ...]
     items: Items
+    is_by_year: bool = False
 
     def blocks(self, taken: Mapping[str, Taken]) -> Iterator[Block]:
         """The blocks of the figures that were taken apart, in order."""
@@ -90,14 +92,14 @@ class Page:
             value=shown(figure_name, lines.value),
             exact=exact(figure_name, lines.value),
             raw="" if lines.value is None else repr(lines.value),
-            how=lines.how,
+            how=formula(lines.how),
             of=tuple(self._of(one, name, taken) for name in lines.of),
             total=exact(figure_name, lines.total) or shown(figure_name, lines.total),
             is_right=lines.total == lines.value,
             is_time="amount_us" in lines.items.columns,
             count=lines.items.height,
             items=tuple(self.items.of(one.listed)) if one.listed else (),
-            sums=() if one.listed else tuple(self._sums(place, lines.items)),
+            sums=tuple(self._sums(place, lines.items)),
             command=command(figure_name, one.entry.scope) if one.entry.scope else "",
         )
 
@@ -111,7 +113,7 @@ class Page:
         }  # fmt: skip
 
     def _sums(self, place: str, items: pl.DataFrame) -> Iterator[dict[str, Any]]:
-        """Sums by day within a month, else by month, each month with its own page if there is one."""
+        """Sums by day within a month, else by month or year, each month with its own page if there is one."""
         if items.is_empty():
             return
         month, channel, machine = self.key
@@ -119,6 +121,7 @@ class Page:
         rows = zip(items["started_at_utc"].to_list(), items["ended_at_utc"].to_list(), amounts, strict=True)
         parts: list[Sum] = sums(rows, self.bounds, is_time=is_time)
         for part, text in zip(parts, texts_of([part.amount for part in parts], is_time), strict=True):
-            href = None if month or place.startswith(CAUSE) else self.links.href(place, (part.name, channel, machine))
-            name = part.name if month else month_name(part.name)
+            is_plain = month or place.startswith(CAUSE) or self.is_by_year
+            href = None if is_plain else self.links.href(place, (part.name, channel, machine))
+            name = part.name if month or self.is_by_year else month_name(part.name)
             yield {"name": name, "href": href, "count": part.items, "amount": text}

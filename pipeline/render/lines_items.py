@@ -10,6 +10,8 @@ import polars as pl
 from markupsafe import Markup
 
 from pipeline.render.evidence_door import Evidence
+from pipeline.render.evidence_words import item_words, proof_words, side_word
+from pipeline.render.language import say, whole
 from pipeline.render.lines_words import places_of, seconds_text
 from pipeline.render.words import Local
 
@@ -71,7 +73,8 @@ class Items:
         rows = _row_lists(self._evidence.sources(single))
         for item, began, ended, *words in single.select("item", "started_at_utc", "ended_at_utc", *WORDS).iter_rows():
             when = WHEN.format(self._stamp(began), self._stamp(ended))
-            what = WHAT.format(*(word or "" for word in words))
+            channel, machine, told = (word or "" for word in words)
+            what = WHAT.format(channel, machine, item_words(told))
             self._printed[item] = Item(when, what, Markup("").join(rows.get(item, ())))
         self._noted = []
 
@@ -93,10 +96,15 @@ def _row_lists(sources: pl.DataFrame) -> dict[int, list[Markup]]:
 
 def _row(side: str, file: str | None, line: int | None, text: str | None, why: str | None) -> Markup:
     if file is None:
-        return BARE_ROW.format(side, why or "")
-    place = file if line is None else f"{file}, line {line}"
+        return BARE_ROW.format(side_word(side), proof_words(why or ""))
+    place = file if line is None else say("{file}, line {line}", file=file, line=line)
     short = text or ""
-    return ROW.format(side, why or "", place, short if len(short) <= TEXT_LENGTH else f"{short[:TEXT_LENGTH]}…")
+    return ROW.format(
+        side_word(side),
+        proof_words(why or ""),
+        place,
+        short if len(short) <= TEXT_LENGTH else f"{short[:TEXT_LENGTH]}…",
+    )
 
 
 def amounts_of(items: pl.DataFrame) -> tuple[list[int], bool]:
@@ -113,6 +121,6 @@ def amount_texts(items: pl.DataFrame) -> tuple[str, ...]:
 def texts_of(amounts: list[int], is_time: bool) -> tuple[str, ...]:
     """Microseconds as seconds with one number of places, or counts."""
     if not is_time:
-        return tuple(f"{amount:,}" for amount in amounts)
+        return tuple(whole(amount) for amount in amounts)
     places = places_of(amounts)
     return tuple(seconds_text(amount, places) for amount in amounts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from markupsafe import Markup, escape
@@ -75,10 +75,14 @@ def _candidates(name: str) -> Iterator[str]:
 
 @dataclass(frozen=True)
 class FigureLinks:
-    """Which figures have a list and where: ``pages`` by key, ``figures`` by key (names as places on the page)."""
+    """Which figures have a list and where: ``pages`` by key, ``figures`` by key (names as places on the page).
+
+    ``files`` are the pages of the accounts of the files, by the file's number from 1.
+    """
 
     pages: Mapping[Key, str]
     figures: Mapping[Key, frozenset[str]]
+    files: Mapping[int, str] = field(default_factory=dict)
 
     def href(self, figure: str, key: Key) -> str | None:
         """Where the list of ``figure`` stands, or None."""
@@ -96,7 +100,9 @@ class FigureLinks:
         """``text`` as a link to the account of the file at ``number`` (from 1) in figures.json, or one part of it."""
         if not self.pages:
             return escape(text)
-        return Markup('<a class="fig" href="{}#{}">{}</a>').format(FILES, file_place(number, part), text)
+        return Markup('<a class="fig" href="{}#{}">{}</a>').format(
+            self.files.get(number, FILES), file_place(number, part), text
+        )
 
 
 def file_place(number: int, part: str = "") -> str:

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import chain, groupby
 from typing import Any
 
 from pipeline.render.definitions import read_terms
 from pipeline.render.evidence_door import Evidence
 from pipeline.render.index import period
+from pipeline.render.language import say
 from pipeline.render.lines_blocks import Block, Page, Taken, take_apart
 from pipeline.render.lines_entries import cause_names, entries
-from pipeline.render.lines_files import files_sheet
+from pipeline.render.lines_files import file_pages, files_sheets
 from pipeline.render.lines_items import Items
 from pipeline.render.lines_names import (
     FigureLinks,
@@ -26,12 +27,16 @@ from pipeline.render.lines_names import (
     scopes_with_pages,
 )
 from pipeline.render.lines_sums import Bound
+from pipeline.render.lines_weight import lightened
 from pipeline.render.lines_words import CAUSE, TERMS, key_words, name_of, section_of
+from pipeline.render.page_weight import MOST_BYTES, fitting, text_bytes
 from pipeline.render.reading import Reading
 from pipeline.render.sheet import Sheet
 from pipeline.render.words import hours, month_name
 
-NARROWER = (("By month", 0), ("By channel", 1), ("By machine", 2))
+MOST_MONTHS = 48  # beyond it long lists are summed by year
+FRAME_BYTES = 35_000  # of the head and foot of a page and its list of contents
+NARROWER_BYTES = 25_000  # of the links to all months, all channels, or all machines
 
 
 @dataclass(frozen=True)
@@ -53,7 +58,7 @@ def figure_links(reading: Reading, evidence: Evidence) -> FigureLinks:
         )
         for key, scope in scopes.items()
     }
-    return FigureLinks(page_names(scopes), places)
+    return FigureLinks(page_names(scopes), places, file_pages(reading.figures["files"]))
 
 
 def lines_sheets(reading: Reading, evidence: Evidence, links: FigureLinks) -> Iterator[Sheet]:
@@ -66,32 +71,37 @@ def lines_sheets(reading: Reading, evidence: Evidence, links: FigureLinks) -> It
     }
     items.look_up()
     days, months = _bounds(reading)
+    is_by_year = len(months) > MOST_MONTHS
     terms = read_terms()
     for key in scopes:
-        page = Page(key, links, terms, days if key[0] else months, items)
+        bounds = days if key[0] else _years(months) if is_by_year else months
+        page = Page(key, links, terms, bounds, items, is_by_year=is_by_year and not key[0])
         yield _sheet(reading, page, taken[key])
-    yield files_sheet(reading, evidence)
+    yield from files_sheets(reading, evidence, links)
 
 
 def _sheet(reading: Reading, page: Page, taken: Mapping[str, Taken]) -> Sheet:
-    words = key_words(page.key)
+    words, narrower = key_words(page.key), _narrower(page)
+    left = MOST_BYTES - FRAME_BYTES - sum(map(_link_bytes, chain.from_iterable(group["pages"] for group in narrower)))
+    blocks, is_full = lightened(list(page.blocks(taken)), left)
     context = {
-        "sections": list(_sections(page, taken, cause_names(reading.figures, page.key))),
+        "sections": list(_sections(page, blocks, cause_names(reading.figures, page.key))),
         "of_what": words,
         "wider": _wider(page),
-        "narrower": _narrower(page),
-        "is_month": bool(page.key[0]),
+        "narrower": narrower,
+        "by": "day" if page.key[0] else "year" if page.is_by_year else "month",
+        "is_full": is_full,
     }
     spoken = month_name(page.key[0]) if page.key[0] else period(reading.figures)
     entry = figure_entry(reading.figures, page.key)
-    title = f"Lines behind the figures: {words}"
+    title = say("Lines behind the figures: {of_what}", of_what=words)
     return Sheet(page.links.pages[page.key], "lines.html.j2", title, spoken, context, not_known(entry))
 
 
-def _sections(page: Page, taken: Mapping[str, Taken], causes: Sequence[str]) -> Iterator[Section]:
-    for place, blocks in groupby(page.blocks(taken), key=lambda block: section_of(block.id)):
+def _sections(page: Page, blocks: Sequence[Block], causes: Sequence[str]) -> Iterator[Section]:
+    for place, own in groupby(blocks, key=lambda block: section_of(block.id)):
         term = page.terms.get("causes" if place.startswith(CAUSE) else TERMS.get(place, place))
-        groups = tuple(tuple(group) for _, group in groupby(blocks, key=_how))
+        groups = tuple(tuple(group) for _, group in groupby(own, key=_how))
         yield Section(place, name_of(place, page.terms, causes), term.href if term else None, groups)
 
 
@@ -110,6 +120,16 @@ def _bounds(reading: Reading) -> tuple[tuple[Bound, ...], tuple[Bound, ...]]:
     )
 
 
+def _years(months: Sequence[Bound]) -> tuple[Bound, ...]:
+    """Months as years, each from its first month on."""
+    firsts = (next(own) for _, own in groupby(months, key=lambda month: month.name[:4]))
+    return tuple(Bound(first.name[:4], first.started_at_utc) for first in firsts)
+
+
+def _link_bytes(page: Mapping[str, str]) -> int:
+    return text_bytes(page["href"]) + text_bytes(page["name"]) + 20
+
+
 def _wider(page: Page) -> list[dict[str, str]]:
     """The pages that this one is a part of."""
     month, channel, _ = page.key
@@ -121,11 +141,12 @@ def _wider(page: Page) -> list[dict[str, str]]:
 def _narrower(page: Page) -> list[dict[str, Any]]:
     """The pages that are parts of this one: of all its months, channels, machines."""
     groups = []
-    for name, place in NARROWER:
+    for place, name in enumerate((say("By month"), say("By channel"), say("By machine"))):
         keys = [key for key in page.links.pages if _is_part(key, page.key, place)]
         if keys:
             pages = [{"href": page.links.pages[key], "name": _short(key, place)} for key in keys]
-            groups.append({"name": name, "pages": pages})
+            shown = fitting(pages, NARROWER_BYTES, _link_bytes)
+            groups.append({"name": name, "pages": shown, "left": len(pages) - len(shown)})
     return groups
 
 
@@ -140,12 +161,13 @@ def _short(key: Key, place: int) -> str:
 
 def not_known(entry: Mapping[str, Any]) -> tuple[str, ...]:
     """What the lists of a page leave open, in sentences."""
+    unknown, unproved = hours(entry["unknown_s"]), hours(entry["unproved_s"])
     facts = [
         (
             entry["unknown_s"],
-            f"What was on air in {hours(entry['unknown_s'])}: no row tells, so none is listed for it.",
+            say("What was on air in {hours}: no row tells, so none is listed for it.", hours=unknown),
         ),
-        (entry["unproved_s"], f"Whether protect was in step in {hours(entry['unproved_s'])}: no row proves it."),
-        (True, "What no row holds: an edge that rests on a silence is shown by the last row before it."),
+        (entry["unproved_s"], say("Whether protect was in step in {hours}: no row proves it.", hours=unproved)),
+        (True, say("What no row holds: an edge that rests on a silence is shown by the last row before it.")),
     ]
     return tuple(words for is_so, words in facts if is_so)

@@ -5,39 +5,16 @@ from __future__ import annotations
 import shlex
 from collections.abc import Mapping, Sequence
 
+from pipeline.render.cause_names import cause_word
 from pipeline.render.definitions import Term
+from pipeline.render.language import SOURCE, localised, say, spoken_language, whole
+from pipeline.render.lines_labels import labels, sections
 from pipeline.render.lines_names import Key
-from pipeline.render.page_words import p_value
+from pipeline.render.page_words import p_value, reached
 from pipeline.render.page_words import seconds as signed_seconds
 from pipeline.render.words import capital, continuity, duration, figure, hours, month_name, percent
 from pipeline.results import Scope
 
-LABELS = {
-    "median": "Median",
-    "p90": "90 % within",
-    "low": "Lower limit",
-    "high": "Upper limit",
-    "n": "Times that apply",
-    "open": "Of these cut short",
-    "value": "Rate",
-    "continuity_low": "Lower bound",
-    "continuity_high": "Upper bound",
-    "ratio": "Times as much",
-    "p": "p",
-    "adjusted_p": "Adjusted p",
-    "others": "Against the others",
-    "before": "Against the month before",
-    "evened": "Evened rate",
-    "count": "Events",
-    "stated": "Stated on the ticket",
-    "running_ratio": "Running share",
-    "offset_s": "Offset",
-    "segments": "Segment",
-    "pairs": "Pairs",
-    "worst_count": "Highest count of one transport",
-    "worst_by_luck": "Chance that the highest is at least that by luck",
-    "shape": "Shape of the spread",
-}
 TERMS = {"comparisons": "rate_comparison", "clock": "clock"}
 CAUSE = "cause-"
 SHARES = ("running_ratio", "worst_by_luck")
@@ -63,7 +40,7 @@ def shown(figure_name: str, value: float | int | None) -> str:
     """The value as the other pages print it."""
     base, _, last = figure_name.rpartition(".")
     if base.endswith("_s") and last not in COUNTS:
-        return "not reached" if value is None else duration(value)
+        return reached(value)
     if is_seconds(figure_name):
         return signed_seconds(value) if last == "offset_s" else duration(value) if last in SHORT else hours(value)
     if last.startswith("continuity"):
@@ -72,22 +49,27 @@ def shown(figure_name: str, value: float | int | None) -> str:
         return percent(value)
     if last in CHANCES and value is not None:
         return p_value(value)
-    return f"{value:,}" if isinstance(value, int) else figure(value)
+    return whole(value) if isinstance(value, int) else figure(value)
 
 
 def exact(figure_name: str, value: float | int | None) -> str:
     """The value to the last digit with its unit, or nothing where ``shown`` says it all."""
     if value is None or isinstance(value, int) or not value:
         return ""
-    return f"{seconds_text(round(value * MICROSECONDS))} s" if is_seconds(figure_name) else repr(value)
+    return f"{seconds_text(round(value * MICROSECONDS))} s" if is_seconds(figure_name) else plain(value)
+
+
+def plain(value: float) -> str:
+    """A number with all its digits, its decimal sign that of the language."""
+    return repr(value).replace(".", localised("."))
 
 
 def seconds_text(microseconds: int, places: int | None = None) -> str:
     """Microseconds as seconds with three places, or six where three would lose something: "1,234.500"."""
     digits = places or places_of((microseconds,))
-    whole, part = divmod(abs(microseconds), MICROSECONDS)
-    sign = "−" if microseconds < 0 else ""
-    return f"{sign}{whole:,}.{part:06d}"[: len(f"{sign}{whole:,}.") + digits]
+    seconds, part = divmod(abs(microseconds), MICROSECONDS)
+    sign = "-" if microseconds < 0 else ""
+    return localised(f"{sign}{seconds:,}.{part:06d}"[: digits - 6 or None])
 
 
 def places_of(amounts: tuple[int, ...] | list[int]) -> int:
@@ -98,9 +80,10 @@ def places_of(amounts: tuple[int, ...] | list[int]) -> int:
 def name_of(section: str, terms: Mapping[str, Term], causes: Sequence[str] = ()) -> str:
     """A section's heading: the figure's name in the definitions, a cause's, or its own name in words."""
     if section.startswith(CAUSE):
-        return f"Cause: {causes[int(section.removeprefix(CAUSE)) - 1]}"
+        cause = causes[int(section.removeprefix(CAUSE)) - 1]
+        return say("Cause: {cause}", cause=cause_word(cause))
     term = terms.get(TERMS.get(section, section))
-    return term.name if term else section.replace("_", " ").capitalize()
+    return term.name if term else sections().get(section) or section.replace("_", " ").capitalize()
 
 
 def label_of(figure_name: str, section: str, terms: Mapping[str, Term]) -> str:
@@ -108,15 +91,18 @@ def label_of(figure_name: str, section: str, terms: Mapping[str, Term]) -> str:
     if figure_name == section:
         return ""
     parts = figure_name.removeprefix(f"{section}.").split(".")
-    names = [LABELS.get(part) or (terms[part].name if part in terms else part.replace("_", " ")) for part in parts]
+    names = [labels().get(part) or (terms[part].name if part in terms else part.replace("_", " ")) for part in parts]
+    if spoken_language().tag != SOURCE:  # there a noun may begin with a large letter anywhere
+        return ", ".join(names)
     return capital(", ".join([names[0], *(name[0].lower() + name[1:] for name in names[1:])]))
 
 
 def key_words(key: Key) -> str:
     """What a page is of, in words: "March 2031, channel One", "VT1", or "the whole period"."""
     month, channel, machine = key
-    words = [month_name(month) if month else "", f"channel {channel}" if channel else "", machine]
-    return ", ".join(word for word in words if word) or "the whole period"
+    named = say("channel {channel}", channel=channel) if channel else ""
+    words = [month_name(month) if month else "", named, machine]
+    return ", ".join(word for word in words if word) or say("the whole period")
 
 
 def command(figure_name: str, scope: Scope) -> str:

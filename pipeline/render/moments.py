@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import combinations
 
+from pipeline.render.language import say
 from pipeline.render.reading import Row, Rows
 from pipeline.render.strip_scene import event_words
 from pipeline.render.witness import BAD, FAULTS, Witness
@@ -44,8 +45,14 @@ class Moment:
     def margin(self) -> str:
         """Its ± in words, or on whose word the time rests."""
         if self.clock == BOOKING:
-            return "as booked"
-        return "as the ticket says" if self.clock == TICKET else within(self.within_s)
+            return say("as booked")
+        return say("as the ticket says") if self.clock == TICKET else within(self.within_s)
+
+    @property
+    def clock_name(self) -> str:
+        """By whose clock, in words; empty where nothing is stamped just there."""
+        named = {HOUSE: say("house clock"), BOOKING: say("booking"), TICKET: say("ticket")}
+        return named.get(self.clock, self.clock)
 
 
 def take_margin(at_text: str | None) -> float:
@@ -94,7 +101,7 @@ def length_margin(one: Moment, other: Moment) -> str:
     """What to print behind a length of time between two moments: " (± 0.3 s)", or nothing where it is small."""
     margin = joint(one, other)
     if margin is None:
-        return " (± not known)"
+        return f" ({within(None)})"
     return f" ({within(margin)})" if margin >= LEAST_MARGIN_S else ""
 
 
@@ -106,20 +113,20 @@ def onset(part: Row, witness: Witness) -> Moment | None:
     rows = witness.events_at(part["machine"], at_utc)
     telling = [row for row in rows if row["event"] in BAD | FAULTS] or rows
     standing = [row for row in witness.words(part["machine"], at_utc).values() if row["at_utc"] == at_utc]
-    return stamped("onset", at_utc, [], telling or standing)
+    return stamped(say("onset"), at_utc, [], telling or standing)
 
 
 def begun(part: Row, witness: Witness) -> Moment:
     """When air was lost, or the first take of a switch or of a rescue."""
     at_utc, channel = part["started_at_utc"], part["channel"]
     takes = witness.takes_at(channel, at_utc)
-    what = "another source taken" if part["recovery_no"] is None else "take"
+    what = say("another source taken") if part["recovery_no"] is None else say("take")
     if part["recovery_no"] is None or part["interruption_no"] is None:
         return stamped(what, at_utc, takes, [])
     faults = [row for row in witness.events_at(part["machine"], at_utc) if row["event"] in BAD]
     edges = [row for row in witness.booked(at_utc, channel=channel) if row["started_at_utc"] == at_utc]
     away = [row for row in takes if faults == [] or row["to_machine"] == part["machine"]]
-    return stamped("air lost", at_utc, away, faults, edges)
+    return stamped(say("air lost"), at_utc, away, faults, edges)
 
 
 def taken(part: Row, witness: Witness) -> Moment | None:
@@ -128,7 +135,7 @@ def taken(part: Row, witness: Witness) -> Moment | None:
         return None
     rows = witness.takes_at(part["channel"], part["take_at_utc"])
     away = [row for row in rows if row["from_machine"] == part["machine"]]
-    return stamped("take", part["take_at_utc"], away[-1:] or rows, [])
+    return stamped(say("take"), part["take_at_utc"], away[-1:] or rows, [])
 
 
 def air_back(part: Row, witness: Witness) -> Moment | None:
@@ -141,7 +148,7 @@ def air_back(part: Row, witness: Witness) -> Moment | None:
     edges = [
         row for row in witness.booked(at_utc, channel=channel) if at_utc in (row["started_at_utc"], row["ended_at_utc"])
     ]
-    return stamped("air back", at_utc, takes, witness.events_at(feed, at_utc), edges)
+    return stamped(say("air back"), at_utc, takes, witness.events_at(feed, at_utc), edges)
 
 
 def _is_feed(row: Row, channel: str, at_utc: datetime) -> bool:
@@ -155,14 +162,16 @@ def covered_again(part: Row, witness: Witness) -> Moment | None:
         return None
     events = [row for row in witness.rows("again") if row["event_key"] == part.get("event_key")]
     edges = [row for row in witness.booked(at_utc, channel=part["channel"]) if row["started_at_utc"] == at_utc]
-    what = "covered again" if part["was_covered"] else "covered"
+    what = say("covered again") if part["was_covered"] else say("covered")
     return stamped(what, at_utc, witness.takes_at(part["channel"], at_utc), events, edges)
 
 
 def good_again(part: Row, witness: Witness) -> Moment | None:
     """When the machine left was first logged good again: rolling, locked, with picture and sound."""
     row = next((row for row in witness.rows("good_again") if row["event_key"] == part.get("event_key")), None)
-    return None if row is None else of_event(f"{row['machine']} good again: {event_words(row)}", row)
+    if row is None:
+        return None
+    return of_event(say("{machine} good again: {event}", machine=row["machine"], event=event_words(row)), row)
 
 
 def restored(part: Row, witness: Witness) -> Moment | None:
@@ -170,7 +179,7 @@ def restored(part: Row, witness: Witness) -> Moment | None:
     rows = [row for row in witness.rows("tickets") if row["ticket"] == part.get("ticket") and row["ticket"]]
     if not rows or rows[0].get("restored_at_utc") is None:
         return None
-    what = f"{rows[0]['machine']} restored, says ticket {rows[0]['ticket']}"
+    what = say("{machine} restored, says ticket {ticket}", machine=rows[0]["machine"], ticket=rows[0]["ticket"])
     return Moment(what, rows[0]["restored_at_utc"], TICKET, None, (rows[0],))
 
 
@@ -193,7 +202,7 @@ def moments_of(part: Row, witness: Witness) -> list[Moment]:
     start = begun(part, witness)
     if part["recovery_no"] is None:
         rows = witness.takes_at(part["channel"], part["ended_at_utc"])
-        return [start, stamped("other source left", part["ended_at_utc"], rows, [])]
+        return [start, stamped(say("other source left"), part["ended_at_utc"], rows, [])]
     first = onset(part, witness)
     found = [first] if first is not None and first.at_utc != start.at_utc else []
     found += [start] if first is None or first.at_utc != start.at_utc else [_both(first, start)]
@@ -207,7 +216,7 @@ def moments_of(part: Row, witness: Witness) -> list[Moment]:
 
 def _both(first: Moment, start: Moment) -> Moment:
     rows = tuple({(row["file"], row["line"]): row for row in (*first.rows, *start.rows)}.values())
-    return Moment(f"onset and {start.what}", start.at_utc, first.clock, first.within_s, rows)
+    return Moment(say("onset and {what}", what=start.what), start.at_utc, first.clock, first.within_s, rows)
 
 
 def order_not_known(moments: Sequence[Moment], local: Local) -> list[str]:
@@ -217,14 +226,23 @@ def order_not_known(moments: Sequence[Moment], local: Local) -> list[str]:
         margin, apart_s = joint(one, other), abs((other.at_utc - one.at_utc).total_seconds())
         is_stamped = all(moment.clock not in ("", BOOKING, TICKET) for moment in (one, other))
         if is_stamped and one.clock != other.clock and margin is not None and apart_s < margin:
-            told.append(
-                f"{capital(one.what)} ({local.time(one.at_utc)}, {one.margin}) and {other.what} "
-                f"({local.time(other.at_utc)}, {other.margin}): {duration(apart_s)} apart, joint ± {duration(margin)}"
-                ", so their order is not known."
-            )
+            told.append(_close(one, other, local, margin))
     loose = dict.fromkeys(moment.clock for moment in moments if moment.within_s is None)
     return told + [
-        f"The ± of the clock of {clock} is not known, so its order against every other clock is not either."
+        say(
+            "The ± of the clock of {clock} is not known, so its order against every other clock is not either.",
+            clock=clock,
+        )
         for clock in loose
         if clock not in ("", HOUSE, BOOKING, TICKET)
     ]
+
+
+def _close(one: Moment, other: Moment, local: Local, margin: float) -> str:
+    apart = duration(abs((other.at_utc - one.at_utc).total_seconds()))
+    return say(
+        "{one} ({one_time}, {one_margin}) and {other} ({other_time}, {other_margin}): {apart} apart, joint ± {joint}, "
+        "so their order is not known.",
+        one=capital(one.what), one_time=local.time(one.at_utc), one_margin=one.margin, other=other.what,
+        other_time=local.time(other.at_utc), other_margin=other.margin, apart=apart, joint=duration(margin),
+    )  # fmt: skip

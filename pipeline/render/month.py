@@ -4,24 +4,40 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import timedelta
 from typing import Any
 
-from pipeline.render import charts
+from pipeline.render.language import date_in_words, say
+from pipeline.render.month_comparison import comparison_rows
+from pipeline.render.month_events import KINDS as EVENT_KINDS
+from pipeline.render.month_events import event_rows, kind_name
+from pipeline.render.month_not_known import not_known_lines
+from pipeline.render.month_quality import month_of, month_quality
+from pipeline.render.month_remedies import ON_THE_SHEET, counted_words, power_words, quiet_words, remedies_of
+from pipeline.render.month_run import shown_months
+from pipeline.render.month_sheet import sheet_pictures
+from pipeline.render.month_strip import mark_key
 from pipeline.render.month_words import opening
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet, month_page
-from pipeline.render.words import counted, hours, month_name
+from pipeline.render.table_words import kind_word
+from pipeline.render.words import month_name
 
 TIMES = ("to_take_s", "to_air_s", "to_cover_s", "to_service_s")
 MOST_REPEATS = 5
+OPEN_ON_THE_SHEET = 6
 KINDS = ("forced", "precaution", "unexplained", "planned", "return")
+TERMS_USED = (
+    "air_s", "covered_s", "unproved_s", "exposed_s", "lost_s", "unknown_s", "elsewhere_s", "rescued_s", "overrun_s",
+    "continuity", "continuity_bounds", "interruptions", "forced", "precaution", "unexplained", "planned", "return",
+    "protect_switches", "protect_switches_per_1000_air_h", "rate_comparison", "expected_switches", "demands", "causes",
+    "ticket_match", "to_take_s", "to_air_s", "to_cover_s", "to_service_s", "recovery_figures", "remedies", "months",
+)  # fmt: skip
 
 
 def month_sheets(reading: Reading, compared: Sequence[Row]) -> Iterator[Sheet]:
     """One sheet a month, in order; ``compared`` is the result of ``compare_months``."""
-    months = reading.figures["months"]
-    for place in range(len(months)):
+    for place in range(len(reading.figures["months"])):
         yield month_sheet(reading, place, compared)
 
 
@@ -31,19 +47,23 @@ def month_sheet(reading: Reading, place: int, compared: Sequence[Row]) -> Sheet:
     month = months[place]
     name = month["month"]
     parts = [part for part in reading.parts if part["month"] == name]
-    channels = [row for row in reading.figures["month_channels"] if row["month"] == name]
-    flown = [row for row in channels if row["air_s"] > 0]
     worst = max((part for part in parts if part["lost_s"] is not None), key=lambda part: part["lost_s"], default=None)
+    rows = event_rows(reading, name, parts)
     context = {
         "month": month,
         "opening": opening(month, compared[place], worst, reading.local),
-        "channels": channels,
+        "days_of_month": days_of_month(reading, name),
+        "channels": [row for row in reading.figures["month_channels"] if row["month"] == name],
+        "compared_rows": comparison_rows(name, compared[place]),
+        "expected": compared[place]["expected"],
         "compared": compared,
         "months": months,
-        "hours_bar": charts.hours_bar(flown, "channel", "hours") if flown else None,
-        "months_run": charts.months_run(months, name, "run") if len(months) > 1 and month["air_s"] else None,
+        "shown": [(at, months[at]) for at in shown_months(len(months), place)],
+        **sheet_pictures(reading, place, compared, rows),
+        "event_rows": rows,
+        "event_kinds": [(kind, kind_word(kind) if kind in KINDS else kind_name(kind)) for kind in EVENT_KINDS],
+        "mark_key": mark_key(),
         "causes": _causes(months, place),
-        "causes_bars": charts.causes_bars(month["causes"], "causes") if month["causes"] else None,
         "is_first": not place,
         "began": began_of(reading),
         "times": TIMES,
@@ -51,29 +71,52 @@ def month_sheet(reading: Reading, place: int, compared: Sequence[Row]) -> Sheet:
         "parts": parts,
         "has_rulings": any(part["switch_ruling"] or part["cause_ruling"] or part["joined_by"] for part in parts),
         "repeats": repeats(parts),
-        "open_tickets": open_tickets(reading, _ends(reading, place)),
-        "no_ticket": [part for part in parts if part["recovery_no"] is not None and part["ticket"] is None],
-        "no_event": _tickets_alone(reading, name),
+        "open_most": OPEN_ON_THE_SHEET,
+        **_tickets(reading, name, parts),
+        **_remedies(reading, name),
+        "quality": month_quality(reading, name),
+        "terms_used": TERMS_USED,
     }
-    return Sheet(
-        month_page(name),
-        "month.html.j2",
-        month_name(name),
-        month_name(name),
-        context,
-        _not_known(reading, month, parts),
-    )
+    lines = not_known_lines(reading, month, parts)
+    return Sheet(month_page(name), "month.html.j2", month_name(name), month_name(name), context, lines)
+
+
+def days_of_month(reading: Reading, month: str) -> str:
+    """From which day to which the month goes, as the site counts months."""
+    days = [row["day"] for row in reading.site["month_days"] if row["month"] == month]
+    if not days:
+        return ""
+    first, last = date_in_words(days[0]), date_in_words(days[-1])
+    if reading.settings.months == "broadcast":
+        return say("The month is that of the broadcast calendar: {first} to {last}.", first=first, last=last)
+    return say("The month is that of the calendar: {first} to {last}.", first=first, last=last)
+
+
+def _remedies(reading: Reading, month: str) -> dict[str, Any]:
+    remedies, left_out = remedies_of(reading, month)
+    return {
+        "remedies": remedies,
+        "remedies_left_out": left_out,
+        "remedies_most": ON_THE_SHEET,
+        "counted_words": counted_words,
+        "quiet_words": quiet_words,
+        "power_words": power_words,
+    }
+
+
+def _tickets(reading: Reading, month: str, parts: Rows) -> dict[str, Rows]:
+    return {
+        "open_tickets": open_tickets(reading, month),
+        "no_ticket": [part for part in parts if part["recovery_no"] is not None and part["ticket"] is None],
+        "no_event": _tickets_alone(reading, month),
+    }
 
 
 def _causes(months: Sequence[Mapping[str, Any]], place: int) -> Rows:
     """The month's causes; ``is_new`` where no earlier month had the cause (never in the first)."""
     known = {(cause["top"], cause["second"]) for month in months[:place] for cause in month["causes"]}
     return [
-        {
-            **cause,
-            "name": charts.cause_name(cause),
-            "is_new": bool(place) and (cause["top"], cause["second"]) not in known,
-        }
+        {**cause, "is_new": bool(place) and (cause["top"], cause["second"]) not in known}
         for cause in months[place]["causes"]
     ]
 
@@ -96,25 +139,16 @@ def repeats(parts: Rows) -> Rows:
     return rows
 
 
-def _ends(reading: Reading, place: int) -> str:
-    """The first month name after the month at ``place``, to be compared with local stamps."""
-    year, number = (int(part) for part in reading.figures["months"][place]["month"].split("-"))
-    return f"{year + number // 12:04d}-{number % 12 + 1:02d}"
-
-
-def open_tickets(reading: Reading, before: str) -> Rows:
-    """Tickets neither restored nor closed where the data end, opened before the month ``before``, oldest first."""
+def open_tickets(reading: Reading, month: str) -> Rows:
+    """Tickets neither restored nor closed where the data end, opened in ``month`` or before, oldest first."""
+    ends = next(row["ended_at_utc"] for row in reading.site["site_months"] if row["month"] == month)
     rows = []
     for ticket in reading.site["tickets"]:
         is_open = ticket["restored_at_utc"] is None and ticket["closed_at_utc"] is None
-        if is_open and ticket["opened_at_utc"] is not None and _month_of(reading, ticket["opened_at_utc"]) < before:
-            age = (reading.as_of - ticket["opened_at_utc"]).total_seconds() if reading.as_of else None
-            rows.append({**ticket, "age_s": age})
+        if is_open and ticket["opened_at_utc"] is not None and ticket["opened_at_utc"] < ends:
+            age: timedelta | None = reading.as_of - ticket["opened_at_utc"] if reading.as_of else None
+            rows.append({**ticket, "age_s": age.total_seconds() if age is not None else None})
     return rows
-
-
-def _month_of(reading: Reading, at_utc: datetime) -> str:
-    return f"{reading.local.wall(at_utc):%Y-%m}"
 
 
 def _tickets_alone(reading: Reading, month: str) -> Rows:
@@ -123,39 +157,5 @@ def _tickets_alone(reading: Reading, month: str) -> Rows:
         for ticket in reading.site["tickets"]
         if ticket["recovery_no"] is None
         and ticket["opened_at_utc"]
-        and _month_of(reading, ticket["opened_at_utc"]) == month
+        and month_of(reading.site["site_months"], ticket["opened_at_utc"]) == month
     ]
-
-
-def _not_known(reading: Reading, month: Mapping[str, Any], parts: Rows) -> tuple[str, ...]:
-    name = month["month"]
-    lines = []
-    if reading.as_of is not None and _month_of(reading, reading.as_of) == name:
-        lines.append(
-            f"What happened after {reading.local.when(reading.as_of)}: the data end there, maybe inside the month."
-        )
-    lines += [
-        f"{hours(hole['unknown_s'])} of air on channel {hole['channel']} fed by {hole['feed']}: its log says nothing "
-        f"({counted(hole['spans_count'], 'stretch', 'stretches')})."
-        for hole in reading.site["holes"]
-        if hole["month"] == name
-    ]
-    if month["unproved_s"]:
-        lines.append(
-            f"Whether protect was in step in {hours(month['unproved_s'])} of good air: nothing logged proves it."
-        )
-    events = [part for part in parts if part["recovery_no"] is not None]  # a rescue has no cause and no ticket
-    causes = sum(part["top"] == "unknown" for part in events)
-    if causes:
-        lines.append(f"The cause of {counted(causes, 'event')} of {len(events):,}.")
-    onsets = sum(part["onset_at_utc"] is None for part in events)
-    if onsets:
-        lines.append(
-            f"When the trouble began in {counted(onsets, 'event')}: no fault and no alarm is logged before the take."
-        )
-    if month["lost_s"] == 0 and month["unknown_s"] > 0:
-        lines.append("Whether the month was clean: it lost nothing that is logged, and the logs have holes.")
-    lines.append(
-        "What viewers saw where a machine logs no loss of picture or sound; continuity is that of logged programme."
-    )
-    return tuple(lines)

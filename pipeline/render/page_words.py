@@ -7,7 +7,21 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
-from pipeline.render.words import continuity, counted, duration, figure, limits
+from pipeline.render.cause_names import cause_text, cause_word
+from pipeline.render.language import decimal, localised, say
+from pipeline.render.table_words import (
+    care_words,
+    exposed_word,
+    feed_word,
+    grade_word,
+    kind_word,
+    reason_word,
+    role_word,
+    source_word,
+    state_word,
+    switch_word,
+)
+from pipeline.render.words import continuity, counted, duration, figure, limits, not_applicable, not_known
 
 YEAR_S = 31_557_600.0
 FROM_WORDS = (
@@ -17,12 +31,9 @@ FROM_WORDS = (
 
 
 PIECE = re.compile(
-    r"(?<=±) |(?<=\d) (?=(?:s|ms|min|h|ppm|air h|days?|times)\b|%)"
+    r"(?<=±) |(?<=\d) (?=(?:s|ms|min|h|ppm|air h|days?|times|Tagen?|Mal)\b|%)"
     r"|(?<=\d min) (?=\d\d s\b)|(?<=\d h) (?=\d\d min\b)"
 )
-AIR = {"unknown": "not known"}
-WHY = {"none booked": "no protect booked", "not good": "protect not good", "out of step": "protect out of step"}
-CARE = {"clean": "cleaned", "lineup": "lined up"}
 
 
 def unbroken(text: str) -> str:
@@ -32,89 +43,97 @@ def unbroken(text: str) -> str:
 
 def air_state(span: Mapping[str, Any]) -> str:
     """The state of a stretch of air in words, with the reason where it was exposed."""
-    state, why = AIR.get(span["state"], span["state"]), span["exposed_why"]
-    return f"{state}, {WHY.get(why, why)}" if why else state
-
-
-def care_words(event: str) -> str:
-    """What was done to a machine, in words."""
-    return CARE.get(event, event.replace("_", " "))
+    state, why = state_word(span["state"]), span["exposed_why"]
+    return f"{state}, {exposed_word(why)}" if why else state
 
 
 def bounds(group: Mapping[str, Any]) -> str:
     """Bounds of continuity with the unit said once; "n/a" where there is none."""
     if group["continuity_low"] is None or group["continuity_high"] is None:
-        return "n/a"
-    return f"{continuity(group['continuity_low']).removesuffix(' %')} to {continuity(group['continuity_high'])}"
+        return not_applicable()
+    low = continuity(group["continuity_low"]).removesuffix(" %")
+    return say("{low} to {high}", low=low, high=continuity(group["continuity_high"]))
 
 
 def what(part: Mapping[str, Any]) -> str:
     """What a part of an incident is, in a few words."""
     if part["recovery_no"] is None:
-        return "rescue by another source"
+        return say("rescue by another source")
     if part["interruption_no"] is None:
-        return f"{part['kind']} switch, no loss logged"
+        return say("{switch}, no loss logged", switch=switch_word(part["kind"]))
     if part["kind"]:
-        return f"interruption, {part['kind']} switch"
-    return "interruption, healed" if part["is_healed"] else "interruption"
+        return say("interruption, {switch}", switch=switch_word(part["kind"]))
+    return say("interruption, healed") if part["is_healed"] else say("interruption")
 
 
 def overruled(part: Mapping[str, Any]) -> str:
     """What a person ruled of a part of an incident, by which ruling, and what the program had found; else empty."""
     told = []
     if part["switch_ruling"]:
-        found = "found the same" if part["found_kind"] == part["kind"] else f"found {part['found_kind']}"
-        told.append(f"Ruled {part['kind']} by ruling {part['switch_ruling']}; the program {found}.")
+        told.append(_switch_ruled(part))
     if part["cause_ruling"]:
-        found = f"{part['found_top']}{': ' if part['found_second'] else ''}{part['found_second']}"
-        is_same = (part["found_top"], part["found_second"]) == (part["top"], part["second"])
-        told.append(f"Cause by ruling {part['cause_ruling']}; the program found {'the same' if is_same else found}.")
+        told.append(_cause_ruled(part))
     if part["joined_by"]:
-        told.append(f"One incident by ruling {part['joined_by']}; the program found several.")
+        told.append(say("One incident by ruling {ruling}; the program found several.", ruling=part["joined_by"]))
     return " ".join(told)
+
+
+def _switch_ruled(part: Mapping[str, Any]) -> str:
+    kind, ruling = kind_word(part["kind"]), part["switch_ruling"]
+    if part["found_kind"] == part["kind"]:
+        return say("Ruled {kind} by ruling {ruling}; the program found the same.", kind=kind, ruling=ruling)
+    found = kind_word(str(part["found_kind"]))
+    return say("Ruled {kind} by ruling {ruling}; the program found {found}.", kind=kind, ruling=ruling, found=found)
+
+
+def _cause_ruled(part: Mapping[str, Any]) -> str:
+    if (part["found_top"], part["found_second"]) == (part["top"], part["second"]):
+        return say("Cause by ruling {ruling}; the program found the same.", ruling=part["cause_ruling"])
+    found = cause_text(part["found_top"], part["found_second"])
+    return say("Cause by ruling {ruling}; the program found {found}.", ruling=part["cause_ruling"], found=found)
 
 
 def reached(seconds: float | None) -> str:
     """A quantile of recovery times; None is "not reached"."""
-    return "not reached" if seconds is None else duration(seconds)
+    return say("not reached") if seconds is None else duration(seconds)
 
 
 def cut(seconds: float | None, is_whole: bool | None) -> str:
     """A recovery time, marked where it was cut short; empty where it does not apply."""
     if seconds is None:
         return ""
-    return duration(seconds) if is_whole else f"{duration(seconds)}, cut"
+    return duration(seconds) if is_whole else say("{time}, cut", time=duration(seconds))
 
 
 def days(seconds: float | None) -> str:
     """An age: below two days as a duration, below two years (of 365.25 days) whole days, else years."""
     if seconds is None:
-        return "not known"
+        return not_known()
     if seconds >= 2 * YEAR_S:
-        return f"{seconds / YEAR_S:.1f} years"
+        return say("{years} years", years=decimal(seconds / YEAR_S, 1))
     return duration(seconds) if seconds < 172_800 else counted(int(seconds // 86_400), "day")
 
 
 def ratio(compared: Mapping[str, Any]) -> str:
     """A ratio of rates with its limits."""
-    high = "no limit" if compared["high"] is None else figure(compared["high"])
-    middle = "n/a" if compared["ratio"] is None else figure(compared["ratio"])
-    return f"{middle} ({figure(compared['low'])} to {high})"
+    high = say("no limit") if compared["high"] is None else figure(compared["high"])
+    middle = not_applicable() if compared["ratio"] is None else figure(compared["ratio"])
+    return f"{middle} ({say('{low} to {high}', low=figure(compared['low']), high=high)})"
 
 
 def p_value(p: float) -> str:
     """A p-value without its letter."""
-    return "below 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.01 else f"{p:.2f}"
+    return say("below {least}", least=decimal(0.001, 3)) if p < 0.001 else decimal(p, 3 if p < 0.01 else 2)
 
 
 def seconds(value: float | None) -> str:
     """A signed offset in seconds, to a hundredth."""
-    return "not known" if value is None else f"{value:+.2f} s".replace("-", "−")
+    return not_known() if value is None else f"{localised(f'{value:+.2f}')} s"
 
 
 def ppm(value: float | None) -> str:
     """A drift in parts per million."""
-    return "not known" if value is None else f"{value:+.1f} ppm".replace("-", "−")
+    return not_known() if value is None else f"{localised(f'{value:+.1f}')} ppm"
 
 
 def instant(text: str) -> str:
@@ -126,5 +145,8 @@ def instant(text: str) -> str:
 FUNCTIONS: dict[str, Callable[..., str]] = {
     "what": what, "reached": reached, "cut": cut, "days": days, "ratio": ratio, "p_value": p_value, "seconds": seconds,
     "ppm": ppm, "instant": instant, "limits": limits, "unbroken": unbroken, "air_state": air_state,
-    "care_words": care_words, "bounds": bounds, "overruled": overruled,
+    "care_words": care_words, "bounds": bounds, "overruled": overruled, "cause_word": cause_word,
+    "cause_text": cause_text, "grade_word": grade_word, "state_word": state_word, "kind_word": kind_word,
+    "switch_word": switch_word, "role_word": role_word, "reason_word": reason_word, "source_word": source_word,
+    "feed_word": feed_word,
 }  # fmt: skip

@@ -12,9 +12,14 @@ from pipeline.render.clocks_page import clocks_sheet
 from pipeline.render.comparisons import compare_months, compare_transports
 from pipeline.render.definitions import read_sections
 from pipeline.render.evidence_door import Evidence
-from pipeline.render.filling import HERE, STYLE, fill, page_environment
+from pipeline.render.filling import HERE, fill, page_environment
+from pipeline.render.find_entries import find_sections
+from pipeline.render.find_pages import find_data, find_sheets, noted
+from pipeline.render.history_machines import machine_sheets
+from pipeline.render.history_reels import reel_sheets
 from pipeline.render.incidents import incident_sheets
 from pipeline.render.index import index_sheet, period
+from pipeline.render.language import say, speaking
 from pipeline.render.lines_names import NO_LINKS
 from pipeline.render.lines_pages import figure_links, lines_sheets
 from pipeline.render.month import month_sheets
@@ -23,7 +28,7 @@ from pipeline.render.quality import quality_sheet
 from pipeline.render.reading import Reading, read_site
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.sheets import transport_sheets
-from pipeline.render.writing import write_pages
+from pipeline.render.writing import ASSETS, FIND_DATA, write_pages
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -49,6 +54,13 @@ def render_reports(
     Raises:
         OutputError: ``out`` cannot be written.
     """
+    with speaking(settings.language, settings.locale):
+        return _render(store, settings, figures, out, evidence)
+
+
+def _render(
+    store: Store, settings: Settings, figures: dict[str, Any], out: Path, evidence: Evidence | None
+) -> RenderResult:
     reading = read_site(store, settings, figures)
     comparisons = {
         "months": compare_months(figures["months"]),
@@ -60,8 +72,12 @@ def render_reports(
     if evidence is not None:
         sheets = chain(sheets, lines_sheets(reading, evidence, links))
     environment = page_environment(reading, links)
-    files = {STYLE: (HERE / STYLE).read_bytes()}
-    files |= {sheet.name: fill(environment, sheet).encode() for sheet in sheets}
+    files = {name: (HERE / name).read_bytes() for name in ASSETS}
+    titles: dict[str, str] = {}
+    files |= {sheet.name: fill(environment, sheet).encode() for sheet in noted(sheets, titles)}
+    sections = find_sections(reading, links, titles)
+    files |= {sheet.name: fill(environment, sheet).encode() for sheet in find_sheets(reading, sections)}
+    files[FIND_DATA] = find_data(sections)
     paths = write_pages(out, files)
     pages = tuple(path for path in paths if path.suffix == ".html")
     return RenderResult(out / "index.html", pages, comparisons)
@@ -76,6 +92,12 @@ def all_sheets(reading: Reading, comparisons: Mapping[str, Any]) -> Iterator[She
     yield clocks_sheet(reading)
     yield quality_sheet(reading)
     yield Sheet(
-        "definitions.html", "definitions.html.j2", "Definitions", period(reading.figures), {"sections": read_sections()}
+        "definitions.html",
+        "definitions.html.j2",
+        say("Definitions"),
+        period(reading.figures),
+        {"sections": read_sections()},
     )
     yield from incident_sheets(reading)
+    yield from machine_sheets(reading)
+    yield from reel_sheets(reading)

@@ -8,38 +8,31 @@ from datetime import datetime
 from typing import Any
 
 from pipeline.render.index import period
+from pipeline.render.language import say
+from pipeline.render.page_weight import cells_bytes, fitting
+from pipeline.render.pattern_words import (
+    IN_ORDER,
+    KINDS,
+    call,
+    coincidence,
+    kind_names,
+    leads,
+    name_word,
+    nameless,
+    onset_word,
+    played_again,
+    titles,
+    together_kinds,
+)
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
-from pipeline.render.words import chance, counted, duration, figure, hours, listed, spoken, times, within
+from pipeline.render.words import counted, duration, hours, listed, within
 
 MOST_LINKS = 12
 MOST_BEHIND = 40
 MOST_CLUSTERS = 200
+CLUSTER_BYTES, LINK_BYTES = 250_000, 110  # of the table of coincidences, and of a link in it
 MOST_ROWS = 12  # of kinds with many names, those least likely by luck are printed one by one
-IN_ORDER = "hour of the local day"  # printed whole and by the clock
-TITLES = {
-    "machine": "Machine on air",
-    "pair": "Pair",
-    "reel": "Reel",
-    "recording machine": "Machine that recorded the reel",
-    "head serial": "Head serial",
-    "hour of the local day": "Hour of the local day",
-}
-LEADS = {
-    "machine": "The machine left or lost.",
-    "pair": "The registered pair of that machine.",
-    "reel": "The reel booked on that machine for that transmission.",
-    "recording machine": "Where the label of that reel says it was recorded: a fault may be on the tape.",
-    "head serial": "The head fitted last before, wherever its serial goes; before the first fitting none is known.",
-    "hour of the local day": "The hour on the wall in which the event began: heat, mains, shifts, habits.",
-}
-LEFT_OUT = {
-    "machine": "air was on standby, which belongs to no machine",
-    "pair": "the register names no partner, or air was on standby",
-    "reel": "no reel is booked",
-    "recording machine": "no label says where the reel was recorded",
-    "head serial": "no fitting of a head is logged before",
-}
 
 
 def pattern_sheet(reading: Reading) -> Sheet:
@@ -51,39 +44,42 @@ def pattern_sheet(reading: Reading) -> Sheet:
     context = {
         "told": [*_opening(found), *together(found), *again(found)],
         "found": found,
-        "kinds": [kind_table(found, kind) for kind in TITLES],
+        "name_word": name_word,
+        "kinds": [kind_table(found, kind) for kind in KINDS],
         "behind": behind[:MOST_BEHIND],
         "behind_count": len(behind),
         "began": began.__getitem__,
-        "tests": found["coincidences"]["kinds"],
-        "clusters": [_cluster(reading, cluster) for cluster in clusters[-MOST_CLUSTERS:]],
+        "tests": [{**test, "said": together_kinds()[test["kind"]]} for test in found["coincidences"]["kinds"]],
+        "clusters": _latest(reading, clusters),
         "clusters_count": len(clusters),
         "window": duration(found["coincidences"]["window_s"]),
     }
-    return Sheet(
-        "patterns.html", "patterns.html.j2", "What comes back", period(reading.figures), context, _not_known(found)
-    )
+    title = say("What comes back")
+    return Sheet("patterns.html", "patterns.html.j2", title, period(reading.figures), context, _not_known(found))
 
 
 def _opening(found: Mapping[str, Any]) -> list[str]:
     if not found["events"]:
-        return ["No interruption and no protect switch is logged, so nothing can come back."]
+        return [say("No interruption and no protect switch is logged, so nothing can come back.")]
     called = [row for row in ordered(found["names"]) if is_called(row, found["level"])]
-    start = (
-        f"{counted(found['events'], 'event')} in {hours(found['air_s'])} of air: interruptions, and protect switches "
-        "outside them, each once. If all air were alike, each name below would have its share of them by its own hours "
-        f"on air. {counted(found['comparisons'], 'comparison')} were made in all, and the adjusted p allows for that "
-        "number."
+    start = say(
+        "{events} in {hours} of air: interruptions, and protect switches outside them, each once. If all air were "
+        "alike, each name below would have its share of them by its own hours on air. {comparisons} were made in all, "
+        "and the adjusted p allows for that number.",
+        events=counted(found["events"], "event"),
+        hours=hours(found["air_s"]),
+        comparisons=counted(found["comparisons"], "comparison"),
     )
     if called:
         return [start, *(call(row) for row in called)]
-    return [
-        f"{start} No name stands out: the highest of so many names easily has as many events as any here by luck alone."
-    ]
+    none = say("No name stands out: the highest of so many names easily has as many events as any here by luck alone.")
+    return [f"{start} {none}"]
 
 
 def _linked(row: Row) -> Row:
-    return {**row, "which": row["which"][:MOST_LINKS], "unlinked": max(0, len(row["which"]) - MOST_LINKS)}
+    which = row["which"]
+    said = kind_names()[row["kind"]]
+    return {**row, "said": said, "which": which[:MOST_LINKS], "unlinked": max(0, len(which) - MOST_LINKS)}
 
 
 def is_called(row: Mapping[str, Any], level: float) -> bool:
@@ -91,32 +87,14 @@ def is_called(row: Mapping[str, Any], level: float) -> bool:
     return row["adjusted_p"] is not None and row["adjusted_p"] < level
 
 
-def call(row: Mapping[str, Any]) -> str:
-    """What stands out, in a sentence."""
-    share = "all in one incident" if row["incidents"] == 1 else f"in {spoken(row['incidents'], 'incident')}"
-    text = (
-        f"Stands out: {row['kind']} {row['name']}, with {counted(row['count'], 'event')} {share}, where its "
-        f"{hours(row['exposure_s'])} on air would bring {figure(row['expected'])} "
-        f"(adjusted {chance(row['adjusted_p'])})."
-    )
-    return f"{text} One bad evening is no pattern yet." if row["incidents"] == 1 else text
-
-
 def together(found: Mapping[str, Any]) -> list[str]:
     """What the coincidences say, a sentence a kind."""
-    window = duration(found["coincidences"]["window_s"])
-    lines = []
-    for test in found["coincidences"]["kinds"]:
-        if test["p"] is None:
-            lines.append(f"No {test['kind']} ever ran well together.")
-            continue
-        verdict = "more than luck easily gives" if is_called(test, found["level"]) else "no more than luck easily gives"
-        lines.append(
-            f"On {test['kind']}, faults {times(test['count'])} began within {window} of each other, where luck would "
-            f"bring at most {figure(test['expected'])} such coincidences: {verdict} "
-            f"(adjusted {chance(test['adjusted_p'])})."
+    return [
+        coincidence(
+            test, found["coincidences"]["window_s"], is_called=test["p"] is not None and is_called(test, found["level"])
         )
-    return lines
+        for test in found["coincidences"]["kinds"]
+    ]
 
 
 def again(found: Mapping[str, Any]) -> list[str]:
@@ -126,8 +104,8 @@ def again(found: Mapping[str, Any]) -> list[str]:
         for cluster in found["coincidences"]["clusters"]
         for reel in sorted({onset["reel"] for onset in cluster["onsets"] if onset["reel"]})
     )
-    names = [f"{reel} ({count} times)" for reel, count in sorted(played.items()) if count > 1]
-    return [f"Booked in more than one of these: {listed(names)}."] if names else []
+    told = played_again(played)
+    return [told] if told else []
 
 
 def kind_table(found: Mapping[str, Any], kind: str) -> Row:
@@ -141,8 +119,8 @@ def kind_table(found: Mapping[str, Any], kind: str) -> Row:
     return {
         "kind": kind,
         "id": kind.replace(" ", "-"),
-        "title": TITLES[kind],
-        "lead": LEADS[kind],
+        "title": titles()[kind],
+        "lead": leads()[kind],
         "rows": [{**row, "is_called": is_called(row, found["level"])} for row in named[:most]],
         "more": _sum(named[most:]),
         "quiet": quiet,
@@ -165,15 +143,26 @@ def ordered(rows: Sequence[Row]) -> Rows:
     )
 
 
+def _latest(reading: Reading, clusters: Rows) -> Rows:
+    """The latest coincidences that the page can carry, in order of time."""
+    latest = [_cluster(reading, cluster) for cluster in clusters[-MOST_CLUSTERS:]]
+    return list(fitting(latest[::-1], CLUSTER_BYTES, _cluster_bytes))[::-1]
+
+
+def _cluster_bytes(row: Row) -> int:
+    cells = (row["began"], row["kind"], row["what"], row["reels"], row["spread"])
+    return cells_bytes(*cells) + LINK_BYTES * len(row["incidents"])
+
+
 def _cluster(reading: Reading, cluster: Mapping[str, Any]) -> Row:
     onsets = [{**onset, "at_utc": _instant(onset["at"])} for onset in cluster["onsets"]]
     first, last = onsets[0]["at_utc"], onsets[-1]["at_utc"]
     return {
-        "kind": cluster["kind"],
+        "kind": together_kinds()[cluster["kind"]],
         "began": reading.local.stamp(first),
         "spread": f"{duration((last - first).total_seconds())} {within(joint(onsets))}",
-        "what": listed(list(dict.fromkeys(f"{onset['machine']} {onset['what']}" for onset in onsets))),
-        "reels": listed(list(dict.fromkeys(onset["reel"] for onset in onsets if onset["reel"]))) or "not recorded",
+        "what": listed(list(dict.fromkeys(f"{onset['machine']} {onset_word(onset['what'])}" for onset in onsets))),
+        "reels": listed(list(dict.fromkeys(onset["reel"] for onset in onsets if onset["reel"]))) or say("not recorded"),
         "incidents": list(dict.fromkeys(onset["incident"] for onset in onsets if onset["incident"])),
     }
 
@@ -192,11 +181,14 @@ def _not_known(found: Mapping[str, Any]) -> tuple[str, ...]:
     lines = []
     for row in found["names"]:
         if row["name"] is None and (row["exposure_s"] or row["count"]):
-            size = f"{counted(row['count'], 'event')} and {hours(row['exposure_s'])} of air"
-            lines.append(f"The {row['kind']} of {size}: {LEFT_OUT[row['kind']]}. Not compared with anything.")
+            events, air = counted(row["count"], "event"), hours(row["exposure_s"])
+            lines.append(nameless(row["kind"], say("{events} and {hours} of air", events=events, hours=air)))
     lines += [
-        "What a name that does not stand out hides: with few hours on air even a bad one has too few events to tell.",
-        "Which of two names that go together is to blame, such as a reel and the only machine that played it.",
-        "Faults that no machine logs, and faults of machines that were not rolling.",
+        say(
+            "What a name that does not stand out hides: with few hours on air even a bad one has too few events to "
+            "tell."
+        ),
+        say("Which of two names that go together is to blame, such as a reel and the only machine that played it."),
+        say("Faults that no machine logs, and faults of machines that were not rolling."),
     ]
     return tuple(lines)

@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.render.language import say
 from pipeline.render.reading import Row, Rows
 from pipeline.render.sentences import Sentence, refs
+from pipeline.render.table_words import role_word
 from pipeline.render.witness import AIR_ROLES
 from pipeline.render.words import duration, listed
 
@@ -26,21 +28,20 @@ def to_preserve(
     tickets = [row for row in around.get("tickets", []) if row["is_matched"]]
     for ticket in tickets:
         if ticket["part"]:
-            text = (
-                f"The part that ticket {ticket['ticket']} names ({ticket['part']}), taken out of {ticket['machine']}: "
-                "tagged with machine, date and ticket, not cleaned, not thrown away."
-            )
+            text = say(
+                "The part that ticket {ticket} names ({part}), taken out of {machine}: tagged with machine, date and "
+                "ticket, not cleaned, not thrown away.",
+                ticket=ticket["ticket"], part=ticket["part"], machine=ticket["machine"],
+            )  # fmt: skip
             found.append(Sentence(text, refs(ticket)))
-        found.append(
-            Sentence(
-                f"Ticket {ticket['ticket']} as it was written, with this page attached: add to it, overwrite nothing.",
-                refs(ticket),
-            )
+        text = say(
+            "Ticket {ticket} as it was written, with this page attached: add to it, overwrite nothing.",
+            ticket=ticket["ticket"],
         )
+        found.append(Sentence(text, refs(ticket)))
     if not tickets:
-        found.append(
-            Sentence("A ticket, for none belongs to it: open one, and write down what was seen and by which role.")
-        )
+        text = say("A ticket, for none belongs to it: open one, and write down what was seen and by which role.")
+        found.append(Sentence(text))
     return found
 
 
@@ -56,16 +57,22 @@ def _by_file(around: Mapping[str, Rows]) -> dict[str, Rows]:
 
 def _range(file: str, rows: Rows, sums: Mapping[str, str]) -> Sentence:
     numbers = sorted({row["line"] for row in rows})
-    lines = f"line {numbers[0]}" if len(numbers) == 1 else f"lines {numbers[0]} to {numbers[-1]}"
-    kinds = dict.fromkeys(_kind(row) for row in rows)
-    digest = f"; the copy that was read has a SHA-256 beginning {sums[file][:SHOWN_DIGITS]}" if sums.get(file) else ""
-    return Sentence(f"{file}, {lines} ({listed(list(kinds))}){digest}.")
+    kinds = listed(list(dict.fromkeys(_kind(row) for row in rows)))
+    text = say("{file}, line {line} ({kinds})", file=file, line=numbers[0], kinds=kinds)
+    if len(numbers) > 1:
+        text = say(
+            "{file}, lines {first} to {last} ({kinds})", file=file, first=numbers[0], last=numbers[-1], kinds=kinds
+        )
+    if sums.get(file):
+        digest = sums[file][:SHOWN_DIGITS]
+        text = say("{lines}; the copy that was read has a SHA-256 beginning {digest}", lines=text, digest=digest)
+    return Sentence(f"{text}.")
 
 
 def _kind(row: Row) -> str:
     if "booking" in row:
-        return "bookings"
-    return "the selector’s log" if "to_machine" in row else f"the log of {row['machine']}"
+        return say("bookings")
+    return say("the selector’s log") if "to_machine" in row else say("the log of {machine}", machine=row["machine"])
 
 
 def _copies(incident: Row, parts: Rows, around: Mapping[str, Rows]) -> Rows:
@@ -82,9 +89,12 @@ def _copies(incident: Row, parts: Rows, around: Mapping[str, Rows]) -> Rows:
 
 def _copy(row: Row, incident: Row) -> Sentence:
     into = max((incident["started_at_utc"] - row["started_at_utc"]).total_seconds(), 0.0)
-    made = f", recorded on {row['recorded_on']}" if row["recorded_on"] else ", with no record of where it was made"
-    text = (
-        f"Reel {row['reel']} (booked as {row['role']} on {row['machine']}{made}): not wiped, nor played again before "
-        f"it is looked at; the spot is about {duration(into)} into its booking."
-    )
+    made = say("with no record of where it was made")
+    if row["recorded_on"]:
+        made = say("recorded on {machine}", machine=row["recorded_on"])
+    text = say(
+        "Reel {reel} (booked as {role} on {machine}, {made}): not wiped, nor played again before it is looked at; the "
+        "spot is about {into} into its booking.",
+        reel=row["reel"], role=role_word(row["role"]), machine=row["machine"], made=made, into=duration(into),
+    )  # fmt: skip
     return Sentence(text, refs(row, {"file": row["label_file"], "line": row["label_line"]}))

@@ -44,7 +44,7 @@ order by p.started_at_utc, p.event_key, b.started_at_utc
 
 TICKETS = """
 select t.ticket, t.machine, t.opened_at_utc, t.restored_at_utc, t.closed_at_utc, t.symptom, t.cause, t.action, t.part,
-    t.labour_h, t.parts_cost, x.recovery_no, p.incident
+    t.labour_h, t.parts_cost, t.reel, x.recovery_no, p.incident
 from clean_tickets as t
 left join measure_ticket_matches as x on t.ticket = x.ticket
 left join core_incident_recoveries as p on x.recovery_no = p.recovery_no

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from pipeline.render import clock_queries, incident_queries, incident_room_queries, queries
+from pipeline.render import (
+    clock_queries,
+    history_queries,
+    incident_queries,
+    incident_room_queries,
+    month_queries,
+    queries,
+)
+from pipeline.render.history_links import Links, read_links
 from pipeline.render.shown import Window, show_all, show_window
 from pipeline.render.words import Local
 from pipeline.settings import Settings
@@ -44,6 +52,8 @@ SITE_TABLES = {
     "clock_pairs": clock_queries.CLOCK_PAIRS,
     "days": queries.DAYS,
     "rulings": queries.RULINGS,
+    **history_queries.HISTORY_TABLES,
+    **month_queries.MONTH_TABLES,
 }
 
 
@@ -53,7 +63,8 @@ class Reading:
 
     ``parts``: one row a recovery or rescue, in order of time, one each. ``shown``: incident → its parts, of those whose
     pages can be made; ``around``: table name → incident → rows, what lies in the window of each of them. ``site``:
-    table name → rows. ``checks`` and ``findings`` are empty where no checks have run.
+    table name → rows. ``checks`` and ``findings`` are empty where no checks have run. ``links``: where the history of
+    every machine and reel stands.
     """
 
     settings: Settings
@@ -68,6 +79,7 @@ class Reading:
     checks: Rows
     findings: Rows
     persons: tuple[str, ...]
+    links: Links
 
     def of_incident(self, table: str, incident: str) -> Rows:
         """The rows of ``table`` in the window of ``incident``."""
@@ -149,6 +161,7 @@ def _reading(
         checks=store.read(queries.CHECKS).to_dicts() if has_checks else [],
         findings=store.read(queries.FINDINGS).to_dicts() if has_checks and site else [],
         persons=tuple(store.read(queries.PERSONS)["name"].to_list()),
+        links=read_links(store, figures),
     )
 
 

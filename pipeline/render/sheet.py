@@ -37,6 +37,12 @@ def month_page(month: str) -> str:
     return f"month-{month}.html"
 
 
+def year_before(month: str) -> str:
+    """ "2030-03" from "2031-03"."""
+    year, _, number = month.partition("-")
+    return f"{int(year) - 1:04}-{number}"
+
+
 def slug(name: str) -> str:
     """Letters, digits and hyphens for a part of a page's name, never empty; unlike names may read alike."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:SLUG_LENGTH].rstrip("-") or "x"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from pipeline.render.strip_lanes import SOURCES, all_lanes
+from pipeline.render.strip_lanes import all_lanes, path_lanes, path_order, worded
 from pipeline.render.strip_marks import Mark, place_marks
 from pipeline.render.strip_scene import RIGHT, WIDE, Axis, Lane, Scene, Shape
 from pipeline.render.words import Local
@@ -20,7 +20,10 @@ PATH_Y = 8.0  # of the programme's line below a lane's upper edge
 
 @dataclass(frozen=True)
 class Strip:
-    """A strip ready for its template. Positions are in SVG units; ``unlabelled`` counts marks without words."""
+    """A strip ready for its template. Positions are in SVG units.
+
+    ``unlabelled`` counts the marks that should have words and had no room; those of the other machines have none.
+    """
 
     width: float
     height: float
@@ -40,7 +43,7 @@ def draw_strip(scene: Scene, started: datetime, ended: datetime, local: Local, s
     """The strip of ``scene`` from ``started`` to ``ended`` (naive UTC), labelled with the wall time of ``local``."""
     axis = Axis(started, ended, shape)
     named = [Mark(axis.x(at), label) for at, label in scene.keys if axis.holds(at)]
-    keys = place_marks(named, levels=shape.levels, right=shape.width)
+    keys = place_marks(named, levels=shape.levels, right=shape.width, left=shape.left)
     top = 18.0 + 13.0 * max((mark.level for mark in keys), default=-1)
     lanes = all_lanes(scene, axis, top + 8.0)
     bottom = lanes[-1].y + lanes[-1].height
@@ -55,15 +58,14 @@ def draw_strip(scene: Scene, started: datetime, ended: datetime, local: Local, s
         paths=_paths(scene, axis, lanes),
         ticks=_ticks(axis, local),
         keys=tuple(keys),
-        unlabelled=sum(mark.level < 0 for lane in lanes for mark in lane.marks),
+        unlabelled=sum(mark.level < 0 for mark in [*keys, *(mark for lane in lanes for mark in worded(lane))]),
         is_narrow=shape.head > 0,
     )
 
 
 def _paths(scene: Scene, axis: Axis, lanes: tuple[Lane, ...]) -> tuple[str, ...]:
-    sources = {name: source for source, (name, _) in SOURCES.items()}
-    heights = {lane.name: lane.y + PATH_Y for lane in lanes if lane.kind == "machine"}
-    heights |= {sources[lane.name]: lane.y + PATH_Y for lane in lanes if lane.kind == "source"}
+    order = path_order(scene, axis)
+    heights = {source: lane.y + PATH_Y for source, lane in zip(order, path_lanes(lanes), strict=True)}
     paths: list[str] = []
     last_end: datetime | None = None
     for feed in axis.within(scene.feeds):

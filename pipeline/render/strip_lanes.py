@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
+from pipeline.render.language import decimal, say
 from pipeline.render.reading import Rows
 from pipeline.render.strip_marks import Mark, place_marks
 from pipeline.render.strip_scene import Axis, Bar, Lane, Scene, event_words
 
-HEIGHTS = {"source": 34.0, "machine": 58.0, "air": 34.0, "offset": 46.0, "row": 36.0, "step": 36.0, "room": 18.0}
-SOURCES = {"other": ("another source", "not of this room"), "standby": ("standby", "slate or black")}
-ROLES = {"air": "booked for air", "protect": "booked as protect"}
+HEIGHTS = {"source": 34.0, "machine": 40.0, "air": 34.0, "offset": 46.0, "row": 36.0, "step": 36.0, "room": 18.0}
+WORDS_Y, LINE = 46.0, 12.0  # a machine's lane with one line of words under its bar, and each line more
+MOST_LINES = 3
+SOURCES = ("other", "standby")
 # A machine's state → hatch; what is neither proved good nor not good is not known.
 FILLS = {"good": "covered", "not good": "lost"}
 GAP = "not-known"
@@ -23,9 +26,10 @@ Stretch = tuple[datetime, datetime, str]
 
 def all_lanes(scene: Scene, axis: Axis, top: float) -> tuple[Lane, ...]:
     """Every lane the window needs, from ``top`` down: the first machine, air, then the other machines."""
-    used = {row["feed"] for row in axis.within(scene.feeds)}
-    drafts: list[Lane | None] = [_source_lane(source) for source in SOURCES if source in used]
-    machines: list[Lane | None] = [_machine_lane(scene, axis, machine) for machine in scene.machines]
+    order = path_order(scene, axis)
+    drafts: list[Lane | None] = [_source_lane(source) for source in order if source not in scene.machines]
+    walls = [_walls(scene, axis, order, place) for place in range(len(order))][len(drafts) :]
+    machines = [_machine_lane(scene, axis, *one) for one in zip(scene.machines, walls, strict=True)]
     drafts += [*machines[:1], _air_lane(scene, axis), *machines[1:]]
     drafts += [*step_lanes(scene, axis), _offset_lane(scene, axis)]
     drafts += [_ticket_lane(scene, axis), _maintenance_lane(scene, axis), *room_lanes(scene, axis)]
@@ -38,27 +42,81 @@ def all_lanes(scene: Scene, axis: Axis, top: float) -> tuple[Lane, ...]:
     return tuple(lanes)
 
 
-def _lane(kind: str, name: str, note: str, bars: Sequence[Bar | None], marks: list[Mark], right: float = 0.0) -> Lane:
+def path_order(scene: Scene, axis: Axis) -> tuple[str, ...]:
+    """What can feed the channel, from top to bottom: other sources that did, then the machines."""
+    used = {row["feed"] for row in axis.within(scene.feeds)}
+    return (*(source for source in SOURCES if source in used and source not in scene.machines), *scene.machines)
+
+
+def path_lanes(lanes: Sequence[Lane]) -> list[Lane]:
+    """The lanes of those, in the same order."""
+    return [lane for lane in lanes if lane.kind in ("source", "machine")]
+
+
+def worded(lane: Lane) -> tuple[Mark, ...]:
+    """The marks of a lane that should have words: those of the room's other machines are signs alone."""
+    return () if lane.kind == "room" else lane.marks
+
+
+def _walls(scene: Scene, axis: Axis, order: Sequence[str], place: int) -> list[float]:
+    """Where the way of the programme crosses the words under a lane, for it moves to or from one further down."""
+    places = {source: number for number, source in enumerate(order)}
+    walls = []
+    for one, other in pairwise(axis.within(scene.feeds)):
+        if one["ended_at_utc"] == other["started_at_utc"] and {one["feed"], other["feed"]} <= set(places):
+            upper, lower = sorted((places[one["feed"]], places[other["feed"]]))
+            walls += [axis.x(other["started_at_utc"])] if upper <= place < lower else []
+    return walls
+
+
+def _lane(kind: str, name: str, note: str, bars: Sequence[Bar | None], marks: Sequence[Mark] = ()) -> Lane:
     kept = tuple(bar for bar in bars if bar is not None)
-    return Lane(kind, name, note, 0.0, HEIGHTS[kind], kept, tuple(place_marks(marks, 2, right)))
+    return Lane(kind, name, note, 0.0, HEIGHTS[kind], kept, tuple(marks))
+
+
+def _place(marks: Sequence[Mark], levels: int, axis: Axis, walls: Sequence[float] = ()) -> list[Mark]:
+    return place_marks(marks, levels, axis.shape.width, left=axis.shape.left, walls=walls)
 
 
 def _source_lane(source: str) -> Lane:
-    return _lane("source", *SOURCES[source], [], [])
+    if source == "standby":
+        return _lane("source", say("standby"), say("slate or black"), [])
+    return _lane("source", say("another source"), say("not of this room"), [])
 
 
-def _machine_lane(scene: Scene, axis: Axis, machine: str) -> Lane:
-    own = [row for row in scene.not_known if row["machine"] == machine]
-    unknown: list[Stretch] = [(row["started_at_utc"], row["ended_at_utc"], GAP) for row in own]
-    stretches = machine_stretches(scene, machine, axis) + unknown
-    bars = [axis.bar(started, ended, fill) for started, ended, fill in stretches]
+def _machine_lane(scene: Scene, axis: Axis, machine: str, walls: Sequence[float]) -> Lane:
+    bars = [axis.bar(started, ended, fill) for started, ended, fill in machine_told(scene, machine, axis)]
     marks = [
         Mark(axis.x(row["at_utc"]), event_words(row), row["event"] in ("alarm", "clear"))
         for row in scene.events
         if row["machine"] == machine and row["event"] not in QUIET and axis.holds(row["at_utc"])
     ]
-    note = ROLES.get(scene.roles.get(machine, ""), "not booked here")
-    return _lane("machine", machine, note, bars, marks, axis.shape.width)
+    placed = _place(marks, MOST_LINES, axis, walls)
+    lane = _lane("machine", machine, booked_as(scene, machine), bars, placed)
+    deepest = max((mark.level for mark in placed), default=-1)
+    return lane if deepest < 0 else replace(lane, height=WORDS_Y + LINE * deepest)
+
+
+def booked_as(scene: Scene, machine: str) -> str:
+    """What a machine of the strip was booked for."""
+    known = {"air": say("booked for air"), "protect": say("booked as protect")}
+    return known.get(scene.roles.get(machine, ""), say("not booked here"))
+
+
+def machine_told(scene: Scene, machine: str, axis: Axis) -> list[Stretch]:
+    """As ``machine_stretches``, with the word that the machine is not known over its bare state."""
+    found = machine_stretches(scene, machine, axis)
+    for row in axis.within([row for row in scene.not_known if row["machine"] == machine]):
+        started, ended = max(row["started_at_utc"], axis.started), min(row["ended_at_utc"], axis.ended)
+        kept = [piece for stretch in found for piece in _outside(stretch, started, ended)]
+        found = sorted([*kept, (started, ended, GAP)])
+    return found
+
+
+def _outside(stretch: Stretch, started: datetime, ended: datetime) -> list[Stretch]:
+    begin, end, fill = stretch
+    pieces = [(begin, min(end, started), fill), (max(begin, ended), end, fill)]
+    return [piece for piece in pieces if piece[0] < piece[1]]
 
 
 def machine_stretches(scene: Scene, machine: str, axis: Axis) -> list[Stretch]:
@@ -99,7 +157,7 @@ def _air_lane(scene: Scene, axis: Axis) -> Lane:
         axis.bar(row["started_at_utc"], row["ended_at_utc"], GAP if row["state"] == "unknown" else row["state"])
         for row in scene.spans
     ]
-    return _lane("air", f"air, channel {scene.channel}", "covered?", bars, [])
+    return _lane("air", say("air, channel {channel}", channel=scene.channel), say("covered?"), bars)
 
 
 def _offset_lane(scene: Scene, axis: Axis) -> Lane | None:
@@ -109,8 +167,8 @@ def _offset_lane(scene: Scene, axis: Axis) -> Lane | None:
         for row in scene.offsets
         if axis.holds(row["at_utc"])
     )
-    note = f"grey: within ± {scene.tolerance_s * 1000:.0f} ms"
-    return Lane("offset", "offset of the pair", note, 0.0, HEIGHTS["offset"], dots=dots) if dots else None
+    note = say("grey: within ± {tolerance} ms", tolerance=decimal(scene.tolerance_s * 1000, 0))
+    return Lane("offset", say("offset of the pair"), note, 0.0, HEIGHTS["offset"], dots=dots) if dots else None
 
 
 def step_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
@@ -121,7 +179,7 @@ def step_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
         own = [row for row in scene.pair_states if (row["machine_a"], row["machine_b"]) == (one, other)]
         bars = [axis.bar(row["started_at_utc"], row["ended_at_utc"], names[row["is_in_step"]]) for row in own]
         if any(bars):
-            yield _lane("step", "in step?", f"{one} with {other}", bars, [])
+            yield _lane("step", say("in step?"), say("{one} with {other}", one=one, other=other), bars)
 
 
 def room_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
@@ -139,18 +197,25 @@ def room_lanes(scene: Scene, axis: Axis) -> Iterator[Lane]:
 
 
 def _ticket_lane(scene: Scene, axis: Axis) -> Lane | None:
-    moments = (("opened_at_utc", "opened"), ("restored_at_utc", "restored"), ("closed_at_utc", "closed"))
     marks = [
-        Mark(axis.x(row[name]), f"{row['ticket']} {word}", name == "opened_at_utc")
+        Mark(axis.x(row[name]), words, name == "opened_at_utc")
         for row in scene.tickets
-        for name, word in moments
+        for name, words in _ticket_words(row["ticket"]).items()
         if row[name] is not None and axis.holds(row[name])
     ]
-    return _lane("row", "tickets", "", [], marks, axis.shape.width) if marks else None
+    return _lane("row", say("tickets"), "", [], _place(marks, 2, axis)) if marks else None
+
+
+def _ticket_words(ticket: str) -> dict[str, str]:
+    return {
+        "opened_at_utc": say("{ticket} opened", ticket=ticket),
+        "restored_at_utc": say("{ticket} restored", ticket=ticket),
+        "closed_at_utc": say("{ticket} closed", ticket=ticket),
+    }
 
 
 def _maintenance_lane(scene: Scene, axis: Axis) -> Lane | None:
     rows = axis.within(scene.maintenance)
     bars = [axis.bar(row["started_at_utc"], row["ended_at_utc"], "maintenance") for row in rows]
     marks = [Mark(axis.x(row["started_at_utc"]), str(row["machine"])) for row in rows]
-    return _lane("row", "maintenance", "booked", bars, marks, axis.shape.width) if rows else None
+    return _lane("row", say("maintenance"), say("booked"), bars, _place(marks, 2, axis)) if rows else None

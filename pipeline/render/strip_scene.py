@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from pipeline.render.log_words import event_word
 from pipeline.render.reading import Row, Rows
 from pipeline.render.strip_marks import Mark
 
@@ -19,7 +20,7 @@ class Shape:
     width: float = WIDTH
     head: float = 0.0
     most_ticks: int = 9
-    levels: int = 3
+    levels: int = 4
 
 
 WIDE = Shape()
@@ -111,5 +112,5 @@ class Axis:
 
 def event_words(row: Row) -> str:
     """An event of a machine in words."""
-    words = str(row["event"]).replace("_", " ")
+    words = event_word(str(row["event"]))
     return f"{words}: {row['detail']}" if row["detail"] else words

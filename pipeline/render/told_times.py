@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from pipeline.render.language import localised, say
 from pipeline.render.moments import Moment, of_event
 from pipeline.render.reading import Row
 from pipeline.render.strip_scene import event_words
@@ -15,7 +16,8 @@ def clock(at_utc: datetime, part: Row, local: Local) -> str:
     """A time; with its zone where that is another one than at the beginning, with its date on another day."""
     start = part["started_at_utc"]
     if local.date(at_utc) != local.date(start):
-        return local.when(at_utc)
+        date, zone = local.date(at_utc), local.zone_name(at_utc)
+        return say("{date} at {time} {zone}", about="another day", date=date, time=local.time(at_utc), zone=zone)
     zone = local.zone_name(at_utc)
     return local.time(at_utc) + (f" {zone}" if zone != local.zone_name(start) else "")
 
@@ -27,7 +29,16 @@ def told(moment: Moment, part: Row, local: Local) -> str:
 
 def told_event(row: Row, part: Row, local: Local) -> str:
     """A machine's line, such as "unlock at 20:41:15 (± 0.25 s)"."""
-    return f"{event_words(row)} at {told(of_event('', row), part, local)}"
+    return say("{event} at {time}", event=event_words(row), time=told(of_event("", row), part, local))
+
+
+def logged_at(moment: Moment, part: Row, local: Local) -> str:
+    """A machine's line with its name, such as "T3 logged unlock at 20:41:15 (± 0.25 s)"."""
+    row = moment.rows[0]
+    return say(
+        "{machine} logged {event} at {time}",
+        machine=row["machine"], event=event_words(row), time=told(moment, part, local),
+    )  # fmt: skip
 
 
 def told_events(rows: Sequence[Row], part: Row, local: Local) -> str:
@@ -37,4 +48,4 @@ def told_events(rows: Sequence[Row], part: Row, local: Local) -> str:
 
 def offset_words(row: Row) -> str:
     """An offset such as "+12 ms"."""
-    return f"{row['value'] * 1000:+.0f} ms".replace("-", "−")
+    return localised(f"{row['value'] * 1000:+.0f}") + " ms"

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.render.filling import HERE, STYLE, fill, page_environment
+from pipeline.render.filling import HERE, fill, page_environment
 from pipeline.render.incidents import incident_sheets
 from pipeline.render.reading import Reading, read_window
 from pipeline.render.sheet import Sheet
 from pipeline.render.shown import Window
-from pipeline.render.writing import add_pages
+from pipeline.render.writing import ASSETS, add_pages
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -39,6 +39,15 @@ def add_page(out: Path, page: WindowPage) -> Path:
     Raises:
         OutputError: ``out`` cannot be written.
     """
-    style = {} if (out / STYLE).is_file() else {STYLE: (HERE / STYLE).read_bytes()}
-    add_pages(out, {**style, page.sheet.name: page.html.encode()})
+    add_with_style(out, {page.sheet.name: page.html.encode()})
     return out / page.sheet.name
+
+
+def add_with_style(out: Path, files: Mapping[str, bytes]) -> None:
+    """Write pages beside those of a run, and the style and script they need where these are not there yet.
+
+    Raises:
+        OutputError: ``out`` cannot be written.
+    """
+    assets = {name: (HERE / name).read_bytes() for name in ASSETS if not (out / name).is_file()}
+    add_pages(out, {**assets, **files})

@@ -12,11 +12,17 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-NOT_KNOWN = "not known"
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
+from pipeline.render.language import (
+    SOURCE,
+    date_in_words,
+    decimal,
+    month_of_year,
+    say,
+    say_counted,
+    spoken_language,
+    whole,
+)
+
 SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -34,8 +40,7 @@ class Local:
 
     def date(self, at_utc: datetime) -> str:
         """Such as "14 March 2031"."""
-        wall = self.wall(at_utc)
-        return f"{wall.day} {MONTHS[wall.month - 1]} {wall.year}"
+        return date_in_words(self.wall(at_utc).date())
 
     def time(self, at_utc: datetime) -> str:
         """Such as "20:41:07" or "20:41:07.25"."""
@@ -45,11 +50,11 @@ class Local:
 
     def stamp(self, at_utc: datetime | None) -> str:
         """Such as "2031-03-14 20:41:07"; without an instant "not recorded"."""
-        return "not recorded" if at_utc is None else f"{self.wall(at_utc):%Y-%m-%d} {self.time(at_utc)}"
+        return say("not recorded") if at_utc is None else f"{self.wall(at_utc):%Y-%m-%d} {self.time(at_utc)}"
 
     def minute(self, at_utc: datetime | None) -> str:
         """Such as "2031-03-14 20:41"; without an instant "not recorded"."""
-        return "not recorded" if at_utc is None else f"{self.wall(at_utc):%Y-%m-%d %H:%M}"
+        return say("not recorded") if at_utc is None else f"{self.wall(at_utc):%Y-%m-%d %H:%M}"
 
     def zone_name(self, at_utc: datetime) -> str:
         """The zone's short name at that instant, such as "CET"."""
@@ -57,125 +62,151 @@ class Local:
 
     def about(self, at_utc: datetime) -> str:
         """Such as "14 March 2031 at 20:41 CET", to be read aloud."""
-        return f"{self.date(at_utc)} at {self.wall(at_utc):%H:%M} {self.zone_name(at_utc)}"
+        wall = self.wall(at_utc)
+        return say("{date} at {time} {zone}", date=self.date(at_utc), time=f"{wall:%H:%M}", zone=self.zone_name(at_utc))
 
     def when(self, at_utc: datetime) -> str:
         """Such as "14 March 2031 at 20:41:07 CET"."""
-        return f"{self.date(at_utc)} at {self.time(at_utc)} {self.zone_name(at_utc)}"
+        zone = self.zone_name(at_utc)
+        return say("{date} at {time} {zone}", date=self.date(at_utc), time=self.time(at_utc), zone=zone)
 
 
 def month_name(month: str) -> str:
     """ "March 2031" from "2031-03"."""
     year, number = month.split("-")
-    return f"{MONTHS[int(number) - 1]} {year}"
+    return month_of_year(int(year), int(number))
+
+
+def not_known() -> str:
+    """What stands where a figure is not known."""
+    return say("not known")
+
+
+def not_applicable() -> str:
+    """What stands where a figure does not apply."""
+    return say("n/a")
 
 
 def duration(seconds: float | None) -> str:
     """Seconds as "0.04 s", "4.2 s", "3 min 12 s" or "2 h 05 min"; None is "not known"."""
     if seconds is None:
-        return NOT_KNOWN
+        return not_known()
     if seconds < 0:
         return f"−{duration(-seconds)}"
     if 0 < seconds < 0.005:
-        return "under 0.01 s"
+        return say("under {least}", least=f"{decimal(0.01, 2)} s")
     if seconds < 59.95:
-        return f"{seconds:.2f} s" if 0 < seconds < 0.995 else f"{seconds:.1f}".removesuffix(".0") + " s"
-    whole = math.floor(seconds + 0.5)
-    if whole < 3600:
-        return f"{whole // 60} min {whole % 60:02d} s" if whole % 60 else f"{whole // 60} min"
+        places = 2 if 0 < seconds < 0.995 else 0 if f"{seconds:.1f}".endswith(".0") else 1
+        return f"{decimal(seconds, places)} s"
+    up = math.floor(seconds + 0.5)
+    if up < 3600:
+        return f"{up // 60} min {up % 60:02d} s" if up % 60 else f"{up // 60} min"
     minutes = math.floor(seconds / 60 + 0.5)
-    return f"{minutes // 60:,} h {minutes % 60:02d} min" if minutes % 60 else f"{minutes // 60:,} h"
+    return f"{whole(minutes // 60)} h {minutes % 60:02d} min" if minutes % 60 else f"{whole(minutes // 60)} h"
 
 
 def hours(seconds: float | None) -> str:
     """Seconds as hours: "412.6 h", below 10 h "2.45 h"; below 6 min as a duration, so that little is not lost."""
     if seconds is None:
-        return NOT_KNOWN
+        return not_known()
     if 0 < seconds < 360:
         return duration(seconds)
     if seconds == 0:
         return "0 h"
-    return f"{seconds / 3600:,.1f} h" if seconds >= 36_000 else f"{seconds / 3600:.2f} h"
+    return f"{decimal(seconds / 3600, 1 if seconds >= 36_000 else 2)} h"
 
 
 def share(part: float, whole: float) -> str:
     """A part of a whole in percent, one decimal; a part that is there is never printed as 0."""
     if whole <= 0:
-        return "n/a"
+        return not_applicable()
     value = 100 * part / whole
     if value == 0:
         return "0 %"
     if 0 < value < 0.05:
-        return "under 0.1 %"
-    return f"{value:.1f} %"
+        return say("under {least}", least=f"{decimal(0.1, 1)} %")
+    return f"{decimal(value, 1)} %"
 
 
 def percent(ratio: float | None) -> str:
     """A share 0–1 in percent, whole numbers."""
-    return "n/a" if ratio is None else f"{100 * ratio:.0f} %"
+    return not_applicable() if ratio is None else f"{decimal(100 * ratio, 0)} %"
 
 
 def continuity(ratio: float | None) -> str:
     """A share 0–1 in percent, three decimals, cut and not rounded: what lost a second is never 100 %."""
-    return "n/a" if ratio is None else f"{math.floor(ratio * 100_000 + 1e-6) / 1000:.3f} %"
+    return not_applicable() if ratio is None else f"{decimal(math.floor(ratio * 100_000 + 1e-6) / 1000, 3)} %"
 
 
 def figure(value: float | None) -> str:
     """A number to three figures that count: 0, 0.52, 5.24, 52.4, 524, 5,240."""
     if value is None or math.isnan(value):
-        return "n/a"
+        return not_applicable()
     if math.isinf(value):
-        return "without limit"
+        return say("without limit")
     if value == 0:
         return "0"
     places = max(0, 2 - math.floor(math.log10(abs(value))))
-    return f"{value:,.{min(places, 2)}f}" if abs(value) >= 0.01 else "under 0.01"
+    return decimal(value, min(places, 2)) if abs(value) >= 0.01 else say("under {least}", least=decimal(0.01, 2))
 
 
 def limits(low: float | None, high: float | None) -> str:
     """Limits as "2.1 to 9.4"."""
-    return f"{figure(low)} to {figure(high)}" if low is not None and high is not None else "n/a"
+    if low is None or high is None:
+        return not_applicable()
+    return say("{low} to {high}", low=figure(low), high=figure(high))
 
 
 def rate(value: Mapping[str, Any]) -> str:
     """A rate and its limits as "5.24 (2.1 to 9.4)"; "n/a" where there was no air."""
-    return "n/a" if value["value"] is None else f"{figure(value['value'])} ({limits(value['low'], value['high'])})"
+    if value["value"] is None:
+        return not_applicable()
+    return f"{figure(value['value'])} ({limits(value['low'], value['high'])})"
 
 
 def chance(p: float) -> str:
     """A p-value as "p = 0.42", "p = 0.003" or "p below 0.001"."""
-    return "p below 0.001" if p < 0.001 else f"p = {p:.3f}" if p < 0.01 else f"p = {p:.2f}"
+    if p < 0.001:
+        return say("p below {least}", least=decimal(0.001, 3))
+    return f"p = {decimal(p, 3 if p < 0.01 else 2)}"
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
     """ "3 switches", "1 switch", "0 switches"."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
+    return say_counted(f"{{n}} {one}", f"{{n}} {many or one + 's'}", number)
 
 
 def spoken(number: int, one: str, many: str | None = None) -> str:
-    """As ``counted``, in words up to twelve: "three switches", "no switches"."""
-    word = SMALL[number] if number < len(SMALL) else f"{number:,}"
-    return f"{word} {one if number == 1 else many or one + 's'}"
+    """As ``counted``, in English in words up to twelve: "three switches", "no switches"."""
+    if number >= len(SMALL) or spoken_language().tag != SOURCE:
+        return counted(number, one, many)
+    return f"{SMALL[number]} {one if number == 1 else many or one + 's'}"
 
 
 def times(number: int) -> str:
     """ "never", "once", "twice", "three times"."""
-    return ("never", "once", "twice")[number] if number < 3 else spoken(number, "time")
+    if number > 2:
+        return spoken(number, "time")
+    return (say("never"), say("once"), say("twice"))[number]
 
 
 def needed(asked: int, met: int) -> str:
     """ "needed twice and met the need once", "needed once and never met the need"."""
-    return f"needed {times(asked)} and {'met the need ' + times(met) if met else 'never met the need'}"
+    if not met:
+        return say("needed {times} and never met the need", times=times(asked))
+    return say("needed {times} and met the need {met}", times=times(asked), met=times(met))
 
 
 def listed(parts: Sequence[str]) -> str:
     """ "a", "a and b", "a, b and c"."""
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+    if len(parts) < 2:
+        return "".join(parts)
+    return say("{parts} and {last}", parts=", ".join(parts[:-1]), last=parts[-1])
 
 
 def within(seconds: float | None) -> str:
     """The ± of an instant: "± 0.4 s", or "± not known"."""
-    return "± not known" if seconds is None else f"± {duration(seconds)}"
+    return f"± {duration(seconds)}"
 
 
 def capital(text: str) -> str:

@@ -11,6 +11,8 @@ from pathlib import Path
 from pipeline.errors import OutputError
 
 LIST = "data/pages.json"
+ASSETS = ("assets/airhours.css", "assets/airhours.js")  # what every page asks for, and nothing else
+FIND_DATA = "assets/find.js"  # what the pages of the register ask for beside it
 
 
 def write_pages(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
@@ -85,4 +87,4 @@ def _listed_pages(out: Path) -> set[str]:
 def _is_own(name: str) -> bool:
     path = Path(name)
     is_inside = not path.is_absolute() and ".." not in path.parts
-    return is_inside and ((path.suffix == ".html" and len(path.parts) == 1) or name == "assets/airhours.css")
+    return is_inside and ((path.suffix == ".html" and len(path.parts) == 1) or name in (*ASSETS, FIND_DATA))

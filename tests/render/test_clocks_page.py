@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
 
+from pipeline.render.clock_charts import Stretch
 from pipeline.render.clock_queries import CLOCK_PAIRS, MACHINES_AT_MOST, POINTS_AT_MOST
-from pipeline.render.clocks_page import effects, why
+from pipeline.render.clocks_page import CHART_BYTES, clocks_sheet, draw, effects, why
+from pipeline.render.filling import fill, page_environment
+from pipeline.render.reading import Reading
+from pipeline.render.words import Local
 from pipeline.store import Store
 from tests.render.conftest import Rendered
 
@@ -49,6 +56,44 @@ def test_what_moved_is_signed_and_bounded() -> None:
     assert (len(shown["effects"]), shown["effects_count"]) == (200, 300)
     many = effects({"machines": [f"T{k}" for k in range(40)], "compared_count": 0, "moved_count": 0, "figures": []})
     assert many["corrected"].endswith("T10, T11 and 28 more")
+
+
+def stretch(machine: int, *, is_corrected: bool) -> Stretch:
+    """A segment of 120 pairs, machine ``machine`` seconds ahead."""
+    times = [START + timedelta(hours=k) for k in range(120)]
+    pairs = tuple((at, machine + (k % 7 - 3) * 0.01) for k, at in enumerate(times))
+    return Stretch(1, times[0], times[-1], float(machine), 0.0, 0.5, 120, is_corrected, pairs)
+
+
+def test_clocks_are_drawn_as_far_as_the_page_carries_them() -> None:
+    """24 clocks of 120 pairs are about 1 MB: drawn are the corrected one and those furthest ahead, in order of name."""
+    stretches = {f"T{k:02}": [stretch(k, is_corrected=k == 3)] for k in range(24)}
+    drawn = draw(stretches, Local(ZoneInfo("UTC")))
+    assert sum(len(figure.svg.encode()) for figure in drawn) < CHART_BYTES
+    names = [figure.says.removeprefix("Clock of ").partition(".")[0] for figure in drawn]
+    assert names[0] == "T03"
+    assert names[1:] == [f"T{k:02}" for k in range(24 - len(names) + 1, 24)]
+    assert len(drawn) > 3
+
+
+def test_a_room_of_long_names_keeps_the_page_below_its_weight(reading: Reading) -> None:
+    """2,000 machines with names of 200 letters of two bytes, each with a segment and figures that moved."""
+    names = [f"{'é' * 196}{k:04}" for k in range(2000)]
+    segment = {
+        "started": None, "reference": None, "offset_s": 1.0, "within_s": 0.5, "drift_ppm": 0.0, "pairs": 9,
+        "is_corrected": True,
+    }  # fmt: skip
+    rows = [{**moved("machine", "lost_s", 12.5, 10.0), "name": name} for name in names]
+    figures = {
+        **reading.figures,
+        "clocks": [{"machine": name, "pairs": 9, "segments": [segment]} for name in names],
+        "clock_effects": {"machines": names, "compared_count": 4000, "moved_count": 2000, "figures": rows},
+    }
+    full = replace(reading, figures=figures)
+    page = fill(page_environment(full), clocks_sheet(full))
+    assert len(page.encode()) < 500_000
+    assert re.search(r"The first \d+ of 2,000 segments; data/figures.json has them all.", page)
+    assert "measure_clock_effects" in page
 
 
 def store_of(machines: int, pairs: int, corrected: set[int]) -> Store:

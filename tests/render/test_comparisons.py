@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from pipeline.render.comparisons import compare_months, compare_rates, compare_transports, demands_met, worst_by_luck
+from pipeline.render.comparisons import (
+    compare_months,
+    compare_rates,
+    compare_transports,
+    demands_met,
+    expected_count,
+    worst_by_luck,
+)
+from pipeline.render.sheet import year_before
 
 
 def group(switches: int, air_h: float, **more: object) -> dict[str, object]:
@@ -47,6 +55,38 @@ def test_months_are_adjusted_for_their_number() -> None:
     assert [row["others"]["adjusted_p"] for row in rows] == pytest.approx(list(adjusted))
     assert rows[0]["before"] is None
     assert rows[1]["before"]["count"] == 2
+
+
+def test_a_month_is_held_against_the_twelve_before_where_there_are_so_many() -> None:
+    # Months of 100 h with 1, 2 ... 14 switches from January 2030 on. February 2031 has 14; the twelve before 2 to 13.
+    names = [f"2030-{number:02}" for number in range(1, 13)] + ["2031-01", "2031-02"]
+    rows = compare_months([group(count, 100, month=name) for count, name in enumerate(names, 1)])
+    assert [row["past"] is None for row in rows] == [True] * 12 + [False] * 2
+    assert rows[13]["past"]["count"] == sum(range(2, 14))
+    assert rows[13]["past"]["ratio"] == pytest.approx(14 / (90 / 12))
+    assert rows[13]["year_before"]["count"] == 2  # February 2030
+    assert rows[11]["year_before"] is None
+    adjusted = stats.false_discovery_control([row["past"]["p"] for row in rows[12:]], method="bh")
+    assert [row["past"]["adjusted_p"] for row in rows[12:]] == pytest.approx(list(adjusted))
+
+
+def test_what_chance_puts_in_a_month() -> None:
+    # 20 in 1,000 h before, 200 h now: y given the sum is binomial with share 200 / 1,200. High is the largest y with
+    # P(Y >= y | 20 + y) > 0.025, low the least with P(Y <= y) > 0.025: another library's binomial, count by count.
+    base = compare_rates(group(4, 200), [group(20, 1000)])
+    found = expected_count(group(4, 200), base)
+    inside = [
+        y
+        for y in range(40)
+        if stats.binom.sf(y - 1, 20 + y, 1 / 6) > 0.025 and stats.binom.cdf(y, 20 + y, 1 / 6) > 0.025
+    ]
+    assert found == {"low": inside[0], "high": inside[-1]}
+    assert expected_count(group(0, 0), None) is None
+
+
+def test_the_same_month_of_the_year_before() -> None:
+    assert year_before("2031-03") == "2030-03"
+    assert year_before("1000-01") == "0999-01"
 
 
 def test_share_of_demands_met() -> None:

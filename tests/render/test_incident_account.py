@@ -26,11 +26,13 @@ from pipeline.render.reading import Reading, read_site
 from pipeline.render.sentences import Sentence
 from pipeline.settings import read_settings
 from pipeline.store import Store
+from tests.finished_room import Finished
 from tests.render import account_kinds_air, account_kinds_rest  # noqa: F401 - they register the kinds
 from tests.render.account_checker import KINDS, D, T, read_account
 from tests.render.account_rooms import ROOMS
 from tests.render.raw_site import RawSite
-from tests.test_flow import copy_room
+
+pytestmark = pytest.mark.slow
 
 STEP_S = 0.001  # the ± that a clock read to the millisecond can have at best
 
@@ -51,8 +53,12 @@ def tell(site: Path, fast_s: dict[str, float]) -> Told:
     with Store(site / "airhours.duckdb") as store:
         load_site(site, settings, store)
         build_models(store)
-        figures = measure_site(store, settings)
-        reading = read_site(store, settings, figures)
+        return tell_as_read(site, store, measure_site(store, settings), fast_s)
+
+
+def tell_as_read(site: Path, store: Store, figures: dict[str, Any], fast_s: dict[str, float]) -> Told:
+    """The same of a store that is measured already."""
+    reading = read_site(store, read_settings(site), figures)
     raw = RawSite(site, "Europe/Stockholm", fast_s)
     known = {clock["machine"]: clock["within_s"] for clock in figures["clocks"]}
     margins = {machine: known.get(machine) for machine in raw.events}
@@ -66,8 +72,9 @@ def tell(site: Path, fast_s: dict[str, float]) -> Told:
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Told:
-    return tell(copy_room(tmp_path_factory.mktemp("account") / "site"), {"VT6": 42.0})
+def sample(finished: Finished) -> Told:
+    with Store(finished.database, read_only=True) as store:
+        return tell_as_read(finished.site, store, finished.result.figures, {"VT6": 42.0})
 
 
 @pytest.fixture(scope="module")

@@ -59,7 +59,14 @@ def test_the_strip_says_what_it_shows(reading: Reading) -> None:
     parts = [row for row in reading.parts if row["incident"] == incident["incident"]]
     close, wide = strips(reading, incident, "One", parts)
     # The lead of 600 s on both sides of 20:19:58 to 20:20:12.
-    assert wide["says"].startswith("Channel One, 20:09:58 to 20:30:12. Selector: T1 from 20:09:58; T2 from 20:20:12.")
+    # T1 lost the picture when its clock, 2 s fast, said 20:20:00, and had it back when it said 20:30:00.
+    assert wide["says"].startswith(
+        "Channel One, 20:09:58 to 20:30:12. Moments: air lost 20:19:58; air back 20:20:12; covered again 20:29:58. "
+        "Selector: T1 from 20:09:58; T2 from 20:20:12. Air: covered from 20:09:58 to 20:19:58; lost from 20:19:58 to "
+        "20:20:12; exposed, protect not good from 20:20:12 to 20:29:58; covered from 20:29:58 to"
+    )
+    assert "T1, booked for air: good from 20:09:58; rolling and not good from 20:19:58; good from" in wide["says"]
+    assert "T2, booked as protect: good from 20:09:58." in wide["says"]
     assert "lost from 20:19:58 to 20:20:12" in close["says"]
     assert [lane.name for lane in close["strip"].lanes[:3]] == ["T1", "air, channel One", "T2"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -9,7 +10,7 @@ import polars as pl
 
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.lines_blocks import MOST
-from pipeline.render.lines_files import MOST_ROWS, files_sheet
+from pipeline.render.lines_files import MOST_ROWS, file_pages, files_sheets
 from pipeline.render.lines_names import NO_LINKS, FigureLinks
 from pipeline.render.reading import Reading
 from tests.render.made_up_evidence import ROWS, MadeEvidence, MadeScope
@@ -24,8 +25,30 @@ def account(
     file = {"path": path, "read": 90, "kept": 90 - repeats, "repeats": repeats, "set_aside": 0}
     rows: dict[str, Any] = {"read": 90, "kept": 90, "repeats": repeats if of_all is None else of_all, "set_aside": 0}
     made = replace(reading, figures={**reading.figures, "files": [file], "rows": rows})
-    sheet = files_sheet(made, MadeEvidence((MadeScope(),), lines or {}))
+    links = replace(LINKS, files=file_pages([file]))
+    (sheet,) = files_sheets(made, MadeEvidence((MadeScope(),), lines or {}), links)
     return fill(page_environment(made, LINKS), sheet)
+
+
+def test_many_files_with_long_names_stand_on_several_pages(reading: Reading) -> None:
+    """2,000 files of 230 letters: every account stands on one page, its links lead there, no page is over 500 kB."""
+    files = [
+        {"path": f"{'é' * 115}{number:04}.csv", "read": 1, "kept": 1, "repeats": 0, "set_aside": 0}
+        for number in range(2000)
+    ]
+    rows = {"read": 2000, "kept": 2000, "repeats": 0, "set_aside": 0}
+    made = replace(reading, figures={**reading.figures, "files": files, "rows": rows})
+    links = replace(LINKS, files=file_pages(files))
+    sheets = list(files_sheets(made, MadeEvidence((MadeScope(),), {}), links))
+    pages = {sheet.name: fill(page_environment(made, links), sheet) for sheet in sheets}
+    assert max(len(page.encode()) for page in pages.values()) < 500_000
+    assert len(pages) > 1
+    places = [(name, place) for name, page in pages.items() for place in re.findall(r'<h2 id="(file-\d+)"', page)]
+    assert [place for _, place in places] == [f"file-{number}" for number in range(1, 2001)]
+    assert all(
+        f'href="{name}#{place}"' in links.file_fig("1", number) for number, (name, place) in enumerate(places, 1)
+    )
+    assert all(f'<a href="{other}">' in page for name, page in pages.items() for other in pages if other != name)
 
 
 def test_lines_are_named_with_what_became_of_them(reading: Reading) -> None:

@@ -130,6 +130,42 @@ def test_pages_of_hostile_names_are_plain_and_their_words_stay_words(reading: Re
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in made["lines-machine-script-alert-1-script.html"]
 
 
+def test_a_page_of_long_names_keeps_its_weight_and_its_sums(reading: Reading, figures: dict[str, Any]) -> None:
+    """60 figures of 40 items with names of 400 letters of two bytes weigh 2 MB: what does not fit stands as sums."""
+    long = stretches(MOST).with_columns(what=pl.lit("å" * 400))
+    own = {"short_s": stretches(1), **{f"figure{number}_s": long for number in range(60)}}
+    page = pages(reading, MadeEvidence(SCOPES, lines_of(**own)), figures)["lines.html"]
+    assert len(page.encode()) < 500_000
+    assert 0 < page.count("å" * 400) < 60 * MOST
+    assert page.count("February 2031</a></th>") > 0
+    assert "begins here" in page[page.index('id="short_s"') : page.index('id="figure0_s"')]
+    assert "What this page cannot carry" not in page
+    assert all(f"SITE figure{number}_s --limit 0" in page for number in range(60))
+
+
+def test_what_does_not_even_fit_as_sums_is_left_to_the_command(reading: Reading, figures: dict[str, Any]) -> None:
+    """200 figures of 89 days each: a day's row takes about 95 bytes, so that all together are more than 1.5 MB."""
+    own = {f"figure{number}_s": stretches(400) for number in range(200)}
+    page = pages(reading, MadeEvidence(SCOPES, lines_of(**own)), figures)["lines-month-2031-02.html"]
+    assert len(page.encode()) < 500_000
+    assert "What this page cannot carry is left to the commands." in page
+    assert 20 < page.count("400 items by day") < 60  # a list of 8.5 kB in about 400 kB
+    assert page.count('<data value="600.0">') == 200  # 400 × 1.5 s, whether it is listed or not
+
+
+def test_over_many_years_a_long_list_stands_as_sums_by_year(reading: Reading, figures: dict[str, Any]) -> None:
+    """1,600 days from 1 February 2031 lie in 53 months and five years; one item in 7 h."""
+    site = {**reading.site, "days": days(1600)}
+    evidence = MadeEvidence(SCOPES, lines_of(lost_s=stretches(5000)))
+    made = replace(reading, figures={**reading.figures, **figures}, site=site)
+    links = figure_links(made, evidence)
+    sheet = next(lines_sheets(made, evidence, links))
+    page = fill(page_environment(made, links), sheet).replace("\u00a0", " ")
+    assert "a long one as sums by year, which add up exactly" in page
+    # 2032 begins 334 days after the first item: 8,016 h hold those at 0, 7, … 8,015 h.
+    assert '<th scope="row" class="t">2031</th><td class="n">1,146</td>' in page
+
+
 @pytest.mark.slow
 def test_a_large_site_costs_no_more_a_page(reading: Reading, figures: dict[str, Any]) -> None:
     """36 months × 4 channels: 1 + 36 + 4 + 144 pages of 30 figures. Bounds are common practice, no source."""

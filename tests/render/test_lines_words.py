@@ -7,6 +7,7 @@ import shlex
 import pytest
 
 from pipeline.render.definitions import read_terms
+from pipeline.render.language import speaking
 from pipeline.render.lines_words import command, exact, is_seconds, label_of, name_of, seconds_text, section_of, shown
 from tests.render.made_up_evidence import MadeScope
 
@@ -70,3 +71,12 @@ def test_the_command_can_be_pasted_whatever_a_channel_is_called() -> None:
     assert words == [
         "airhours", "lines", "SITE", "lost_s", "--month", "2031-03", "--channel", nasty, "--limit", "0"
     ]  # fmt: skip
+
+
+def test_in_german_figures_have_the_comma_and_names_their_words() -> None:
+    with speaking("de", "de-DE"):
+        assert seconds_text(1_234_567_890_123) == "1.234.567,890123"
+        assert exact("continuity", 0.25) == "0,25"
+        assert shown("to_take_s.p90", None) == "nicht erreicht"
+        assert name_of("cause-1", read_terms(), ["signal electronics: tube"]) == "Ursache: Signalelektronik: Röhre"
+        assert label_of("comparisons.others.air_s", "comparisons", read_terms()).endswith(", Sendestunden")

@@ -9,20 +9,11 @@ import pytest
 
 from pipeline.measure.coincidences import ACROSS, WITHIN
 from pipeline.measure.pattern_exposures import HOUR, KINDS
+from pipeline.render import pattern_words
 from pipeline.render.filling import fill, page_environment
-from pipeline.render.patterns import (
-    LEADS,
-    LEFT_OUT,
-    MOST_LINKS,
-    MOST_ROWS,
-    TITLES,
-    again,
-    call,
-    joint,
-    kind_table,
-    ordered,
-    together,
-)
+from pipeline.render.language import speaking
+from pipeline.render.pattern_words import call, kind_names, leads, name_word, nameless, titles, together_kinds
+from pipeline.render.patterns import MOST_LINKS, MOST_ROWS, again, joint, kind_table, ordered, together
 from pipeline.render.patterns import pattern_sheet as sheet
 from pipeline.render.reading import Reading
 from tests.render.conftest import Rendered
@@ -38,8 +29,9 @@ def row(kind: str, name: str | None, count: int, p: float | None, **more: Any) -
 
 
 def test_every_kind_has_its_words() -> None:
-    assert set(TITLES) == set(LEADS) == {*KINDS, HOUR}
-    assert set(LEFT_OUT) == set(KINDS)
+    assert set(titles()) == set(leads()) == set(kind_names()) == set(pattern_words.KINDS) == {*KINDS, HOUR}
+    assert all("Not compared" in nameless(kind, "1 event") for kind in KINDS)
+    assert set(together_kinds()) == {WITHIN, ACROSS}
 
 
 def test_what_stands_out_is_told_with_its_size() -> None:
@@ -157,6 +149,35 @@ def test_a_room_full_of_trouble_still_fits_on_a_page(reading: Reading) -> None:
     assert "The latest of 500; all are in data/coincidences.csv." in page
     assert page.count("T1 unlock and T2 unlock") == 200
     assert len(page.encode()) < 500_000
+
+
+def test_coincidences_with_long_names_keep_the_page_below_its_weight(reading: Reading) -> None:
+    """200 coincidences of four machines and reels with names of 300 bytes weigh 500 kB: the latest are printed."""
+    onset = {"at": "2031-03-01T10:00:00Z", "within_s": 0.0, "what": "unlock", "incident": None}
+    onsets = [{**onset, "machine": f"{'é' * 149}{k}", "reel": f"{'ö' * 149}{k}"} for k in range(4)]
+    patterns = reading.figures["patterns"]
+    coincidences = {**patterns["coincidences"], "clusters": [{"kind": ACROSS, "onsets": onsets}] * 200}
+    full = replace(reading, figures={**reading.figures, "patterns": {**patterns, "coincidences": coincidences}})
+    page = fill(page_environment(full), sheet(full))
+    assert len(page.encode()) < 500_000
+    assert "The latest of 200; all are in data/coincidences.csv." in page
+    assert 50 < page.count("ö" * 149 + "3") < 200
+
+
+def test_in_german_the_page_has_its_words_and_the_comma(reading: Reading) -> None:
+    german = replace(reading, settings=replace(reading.settings, language="de", locale="de-DE"))
+    with speaking("de", "de-DE"):
+        page = fill(page_environment(german), sheet(german)).replace("\u00a0", " ")
+        told = call(row("reel", "K1", 5, 0.0001, adjusted_p=0.03, incidents=3))
+        hour = name_word("hour of the local day", "12:00 to 13:00")
+    assert "3 Ereignisse in 4,25 h Sendezeit" in page
+    assert "What this page cannot say" not in page
+    assert told == (
+        "Fällt auf: Band K1, 5 Ereignisse (3 Vorfälle), wo nach 1,00 h auf Sendung 0,50 zu erwarten wären "
+        "(korrigiertes p = 0,03)."
+    )
+    assert hour == "12:00 bis 13:00"
+    assert name_word("pair", "VT1 and VT2") == "VT1 and VT2"
 
 
 def test_every_page_leads_to_it(rendered: Rendered) -> None:

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.render.strip import draw_strip
-from pipeline.render.strip_lanes import machine_stretches
+from pipeline.render.strip_lanes import machine_stretches, machine_told
 from pipeline.render.strip_marks import LETTER, Mark, place_marks
 from pipeline.render.strip_scene import NARROW, Axis, Scene
 from pipeline.render.words import Local
@@ -96,13 +96,57 @@ def test_words_never_run_into_each_other(marks: list[tuple[float, str]]) -> None
     placed = place_marks([Mark(x, label) for x, label in marks], 2, 880)
     assert len(placed) == len(marks)
     for level in (0, 1):
-        boxes = []
-        for mark in placed:
-            if mark.level == level:
-                size = LETTER * len(mark.label)
-                boxes.append((mark.x - size, mark.x) if mark.anchor == "end" else (mark.x, mark.x + size))
-        boxes.sort()
+        boxes = sorted(_box(mark) for mark in placed if mark.level == level)
         assert all(first[1] <= second[0] for first, second in pairwise(boxes))
+        assert all(box[0] >= 0 and box[1] <= 880 for box in boxes)
+
+
+def _box(mark: Mark) -> tuple[float, float]:
+    size = LETTER * len(mark.label)
+    return (mark.words_x - size, mark.words_x) if mark.anchor == "end" else (mark.words_x, mark.words_x + size)
+
+
+def test_words_keep_clear_of_the_way_of_the_programme() -> None:
+    """ "unlock" is 6 letters, 45.6 with its margins: behind 500 it would end at 545.6, across a wall at 520."""
+    free = place_marks([Mark(500, "unlock")], 1, 880)[0]
+    walled = place_marks([Mark(500, "unlock")], 1, 880, walls=[520])[0]
+    between = place_marks([Mark(500, "unlock")], 1, 880, walls=[490, 520])[0]
+    assert (free.anchor, free.words_x) == ("start", 503)
+    assert (walled.anchor, walled.words_x) == ("end", 497)
+    assert (between.anchor, between.words_x) == ("start", 503)
+
+
+def test_long_words_stand_across_their_instant_where_neither_side_has_room() -> None:
+    """30 letters are 204 wide; in a frame of 340 the middle, 170, has 170 on both sides: they stand from 68 to 272."""
+    mark = place_marks([Mark(170, "a" * 30)], 1, 340)[0]
+    assert (mark.level, mark.anchor, mark.words_x) == (0, "start", 71)
+
+
+def test_a_take_away_pushes_the_words_of_its_lane_aside() -> None:
+    """At 30 s is 132 + 7.38 × 30 = 353.4; the way leaves T1 at 40 s, 427.2, and its 12 letters would reach 438.6."""
+    events = [{"machine": name, "event": "picture_lost", "detail": None, "at_utc": t(30)} for name in ("T1", "T2")]
+    lanes = {lane.name: lane for lane in draw_strip(scene(events=events), t(0), t(100), LOCAL).lanes}
+    assert [(mark.x, mark.anchor) for mark in lanes["T1"].marks] == [(353.4, "end")]
+    assert [(mark.x, mark.anchor) for mark in lanes["T2"].marks] == [(353.4, "start")]
+
+
+def test_what_is_not_known_of_a_machine_goes_over_its_bare_state() -> None:
+    whole = scene(not_known=[span(10, 50, machine="T2")])
+    assert machine_told(whole, "T2", Axis(t(0), t(100))) == [
+        (t(0), t(10), "not-known"),
+        (t(10), t(50), "not-known"),
+        (t(50), t(60), "covered"),
+        (t(60), t(100), "not-known"),
+    ]
+
+
+def test_only_words_that_should_be_there_are_missed() -> None:
+    last = [{"machine": "T7", "event": "roll", "at_utc": t(-90)}]
+    faults = [{"machine": "T7", "event": "unlock", "detail": None, "at_utc": t(50)} for _ in range(9)]
+    assert draw_strip(scene(others_last=last, others_events=faults), t(0), t(100), LOCAL).unlabelled == 0
+    keys = tuple((t(50), f"key {number}") for number in range(9))
+    # Four lines, and on each room for one behind the instant and one before it: eight of nine.
+    assert draw_strip(scene(keys=keys), t(0), t(100), LOCAL).unlabelled == 1
 
 
 def test_a_pair_in_step_and_the_rest_of_the_room_have_their_lanes() -> None:

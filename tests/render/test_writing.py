@@ -10,7 +10,7 @@ import pytest
 from pipeline.errors import OutputError
 from pipeline.render.writing import LIST, add_pages, write_pages
 
-PAGES = {"assets/airhours.css": b"x", "index.html": b"one", "month-2031-03.html": b"two"}
+PAGES = {"assets/airhours.css": b"x", "assets/airhours.js": b"y", "index.html": b"one", "month-2031-03.html": b"two"}
 
 
 def test_old_pages_go_and_strangers_stay(tmp_path: Path) -> None:

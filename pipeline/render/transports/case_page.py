@@ -8,29 +8,17 @@ from typing import Any
 
 from pipeline.costs import KEYS, NUMBERS
 from pipeline.render.index import period
-from pipeline.render.reading import Reading, Row, Rows
+from pipeline.render.language import say, say_counted
+from pipeline.render.reading import Reading, Rows
 from pipeline.render.sheet import Sheet, slug
+from pipeline.render.transports import case_inputs as numbers
 from pipeline.render.transports import case_room_words as room_words
 from pipeline.render.transports import case_words as words
-from pipeline.render.words import counted, figure, limits, share
+from pipeline.render.transports.case_inputs import brings
+from pipeline.render.transports.case_machine_page import machine_sheet
+from pipeline.render.words import capital, counted
 
-MOST_TURNS = 5  # on a machine's sheet, which is one page of A4
-MOST_KINDS = 3  # of parts with a life, as there
-NO_COSTS = (
-    "The site states no costs, so no machine has a case in money here. What can be said without a price stands below; "
-    "the keys that would bring the rest are listed after it."
-)
-NO_AIR = "No air time is logged, so there is nothing a case could rest on."
-LINES = (
-    "price over its life",
-    "air played elsewhere",
-    "labour",
-    "parts on tickets",
-    "changes",
-    "on air",
-    "exposed air",
-)
-EXAMPLE = """[costs]                    # invented prices: put your own in their place
+EXAMPLE = """[costs]                    # {invented}
 currency = "EUR"
 discount_rate = 0.05
 labour_per_h = 50
@@ -56,18 +44,22 @@ def case_sheets(reading: Reading) -> Iterator[Sheet]:
         "machines": [{**machine, "page": pages.get(machine["machine"])} for machine in machines],
         "currency": currency,
         "told": room_told(found),
-        "options": list(words.DOING),
+        "options": words.OPTIONS,
         "w": words,
+        "numbers": numbers,
+        "capital": capital,
+        "left_out": _left_out(machines, found),
         "missing": missing(reading),
-        "example": EXAMPLE,
+        "example": example(),
         "inputs": _shared_inputs(machines),
         "turns": [(machine["machine"], words.turning(machine)[:1]) for machine in machines] if currency else [],
         "needs": found["needs"]["rooms"],
+        "needs_left_out": _groups_left_out(found["needs"].get("left_out_count")),
         "when": _when(reading),
     }
-    yield Sheet("case.html", "case.html.j2", "The case", period(reading.figures), context, _not_known(found))
+    yield Sheet("case.html", "case.html.j2", say("The case"), period(reading.figures), context, _not_known(found))
     for machine in machines if currency else ():
-        yield _machine_sheet(reading, found, machine, pages[machine["machine"]])
+        yield machine_sheet(reading, found, machine, pages[machine["machine"]])
 
 
 def page_names(machines: Sequence[str]) -> dict[str, str]:
@@ -89,9 +81,13 @@ def room_told(found: Mapping[str, Any]) -> list[str]:
     """The answer for the whole room in a few sentences."""
     machines, currency = found["machines"], found.get("currency")
     if not machines:
-        return [NO_AIR]
+        return [say("No air time is logged, so there is nothing a case could rest on.")]
     if currency is None:
-        return [NO_COSTS, room_words.room_year(machines), room_words.room_standing(machines)]
+        no_costs = say(
+            "The site states no costs, so no machine has a case in money here. What can be said without a price stands "
+            "below; the keys that would bring the rest are listed after it."
+        )
+        return [no_costs, room_words.room_year(machines), room_words.room_standing(machines)]
     priced = [machine for machine in machines if machine["next"] is not None]
     told = [room_words.room_answer(machines)]
     if priced:
@@ -106,19 +102,30 @@ def missing(reading: Reading) -> Rows:
     stated = {key for key in NUMBERS if costs and getattr(costs, key) is not None}
     if any(row.get("replacement_cost") is not None for row in reading.site["register"]):
         stated |= {"replacement"}
-    rows: Rows = [{"key": key, "brings": words.BRINGS.get(key, "")} for key in NUMBERS if key not in stated]
-    for row in rows:
-        option = row["key"].partition("_")[0]
-        row["brings"] = (
-            row["brings"] or {"replacement": "replacing", "overhaul": "overhaul", "lighter": "lighter duty"}[option]
-        )
-        if row["key"] == "replacement_rate_ratio":
-            row["brings"] = "a new machine's own rate of failures; without it, it has the room's"
+    rows: Rows = [{"key": key, "brings": brings(key)} for key in NUMBERS if key not in stated]
     if not (costs and costs.parts):
-        rows.append(
-            {"key": 'parts."head" and other kinds: planned, failure', "brings": "what changing parts with a life costs"}
-        )
-    return rows if costs else [{"key": KEYS[0], "brings": "the unit of every amount"}, *rows]
+        key = say('parts."head" and other kinds: planned, failure')
+        rows.append({"key": key, "brings": say("what changing parts with a life costs")})
+    return rows if costs else [{"key": KEYS[0], "brings": say("the unit of every amount")}, *rows]
+
+
+def example() -> str:
+    """Lines for site.toml with invented prices, to be copied."""
+    return EXAMPLE.format(invented=say("invented prices: put your own in their place"))
+
+
+def _left_out(machines: Rows, found: Mapping[str, Any]) -> str:
+    """A sentence on the machines that have no row; empty where all have one."""
+    if not found.get("left_out_count"):
+        return ""
+    shown, others = counted(len(machines), "machine"), counted(found["left_out_count"], "other")
+    if found["currency"]:
+        return say("{machines} with most air; {others} are only in data/case.csv.", machines=shown, others=others)
+    return say("Those {machines} with most air; {others} left out.", machines=shown, others=others)
+
+
+def _groups_left_out(count: int | None) -> str:
+    return say_counted("{n} group is left out.", "{n} groups are left out.", count) if count else ""
 
 
 def _shared_inputs(machines: Rows) -> Rows:
@@ -137,92 +144,32 @@ def _when(reading: Reading) -> Callable[[str], str]:
     return lambda text: reading.local.minute(datetime.fromisoformat(text.removesuffix("Z")))
 
 
-def _machine_sheet(reading: Reading, found: Mapping[str, Any], machine: Row, name: str) -> Sheet:
-    currency, room = found["currency"], found["room"]
-    context = {
-        "machine": machine,
-        "currency": currency,
-        "w": words,
-        "told": [
-            f"{words.answer(machine, currency)} {words.sureness(machine) if machine['next'] else ''}".strip(),
-            words.standing(machine),
-        ],
-        "columns": [line for line in LINES if any(_line(option, line) for option in machine["options"])],
-        "line": _line,
-        "turns": words.turning(machine)[:MOST_TURNS],
-        "turns_left": max(0, len(words.turning(machine)) - MOST_TURNS),
-        "held": words.held(machine),
-        "inputs": _own_inputs(machine),
-        "waiting": words.waiting(machine, currency),
-        "evidence": _evidence(machine, room),
-        "has_work": any(row["value"] is not None for row in machine["options"] if row["option"] == "overhaul"),
-    }
-    title = f"The case of {machine['machine']}"
-    return Sheet(name, "case_machine.html.j2", title, period(reading.figures), context)
-
-
-def _own_inputs(machine: Row) -> Rows:
-    """The numbers of a machine's case; of many kinds of parts the first ones, by name."""
-    kinds = [row["input"] for row in machine["inputs"] if row["input"].startswith(words.CHANGES)]
-    return [row for row in machine["inputs"] if row["input"] not in kinds[MOST_KINDS:]]
-
-
-def _line(option: Mapping[str, Any], name: str) -> float | None:
-    """The amount of a line; of the changes of parts, all kinds together."""
-    found = [line["value"] for line in option["lines"] if line["line"].partition(":")[0] == name]
-    return sum(found) if found else None
-
-
-def _evidence(machine: Row, room: Row) -> list[tuple[str, str, str]]:
-    """Four figures with their limits, each with the page that proves it."""
-    raw, year, tickets = machine["raw"], machine["events_per_year"], machine["tickets_per_year"]
-    rate = "no air" if raw["value"] is None else f"{figure(raw['value'])} ({limits(raw['low'], raw['high'])})"
-    lost = "not known" if room["lost_s_per_event"] is None else f"{figure(room['lost_s_per_event'])} s"
-    failed = (
-        "no event"
-        if room["failed_ratio"] is None
-        else f"{share(room['failed_ratio'], 1)} ({share(room['failed_low'], 1)} to {share(room['failed_high'], 1)})"
-    )
-    without = room["lost_s_per_event_without_longest"]
-    return [
-        (
-            "transports.html",
-            "Events on air so far",
-            f"{counted(machine['events'], 'event')} in {figure(machine['air_h'])} h; per 1,000 h {rate}",
-        ),
-        (
-            "outlook.html",
-            "Events to expect of a year",
-            f"{figure(year['value'])} ({limits(year['low'], year['high'])})",
-        ),
-        (
-            "transports.html",
-            "An event in this room",
-            f"loses {lost}{'' if without is None else f', without the longest {figure(without)} s'}; fails: {failed}",
-        ),
-        (
-            "transports.html",
-            "Tickets to expect of a year",
-            f"{figure(tickets['value'])} ({limits(tickets['low'], tickets['high'])}), from {machine['tickets']} so far",
-        ),
-    ]
-
-
 def _not_known(found: Mapping[str, Any]) -> tuple[str, ...]:
     room, lines = found.get("room"), []
     if found.get("left_out_count"):
         lines.append(
-            f"What would turn the answers of {counted(found['left_out_count'], 'machine')} with less air than those "
-            "shown: only the lines of their options are worked out, in data/case.csv."
+            say(
+                "What would turn the answers of {machines} with less air than those shown: only the lines of their "
+                "options are worked out, in data/case.csv.",
+                machines=counted(found["left_out_count"], "machine"),
+            )
         )
     if room and room["tickets_without_hours"]:
         lines.append(
-            f"Hours of work on {counted(room['tickets_without_hours'], 'ticket')} that state none: they count with the "
-            "mean of the others."
+            say(
+                "Hours of work on {tickets} that state none: they count with the mean of the others.",
+                tickets=counted(room["tickets_without_hours"], "ticket"),
+            )
         )
     lines += [
-        "What an overhaul or a new machine does to the rate of failures: no log shows what was not done. It is stated.",
-        "What is fetched for an old machine, tax, and what else the money could do: prices may hold them, logs do not.",
-        "Whether the time of these logs is like the years a price is spread over.",
+        say(
+            "What an overhaul or a new machine does to the rate of failures: no log shows what was not done. It is "
+            "stated."
+        ),
+        say(
+            "What is fetched for an old machine, tax, and what else the money could do: prices may hold them, logs do "
+            "not."
+        ),
+        say("Whether the time of these logs is like the years a price is spread over."),
     ]
     return tuple(lines)

@@ -7,7 +7,8 @@ from typing import Any
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.figures_svg import FAINT, GRID, INK, PAPER, Figure, drawn, styled
+from pipeline.render.language import say, say_counted, whole
 from pipeline.render.words import counted, figure
 
 WIDTH = 560
@@ -24,17 +25,23 @@ def age_curve(curve: Mapping[str, Any], machines: Rows, name: str) -> Figure:
     points += [{"age": point["age_h"], **_band(point)} for point in curve["points"]]
     layers = alt.layer(_band_layer(points), _lines(steps), _mean_layer(points))
     last = curve["points"][-1]
-    says = (
-        f"By the age of {figure(last['age_h'])} air hours a machine of this room has had {figure(last['value'])} "
-        f"protect switches on average. Machines: {'; '.join(_says(row) for row in drawn_machines)}."
+    says = say(
+        "By the age of {hours} air hours a machine of this room has had {switches} protect switches on average. "
+        "Machines: {machines}.",
+        hours=figure(last["age_h"]),
+        switches=figure(last["value"]),
+        machines="; ".join(_says(row) for row in drawn_machines),
+    )
+    caption = say(
+        "Protect switches by running age, in air hours since the data begin. Thick: the mean of the machines that have "
+        "reached that age, {machines}; grey: its 95 % limits. Thin: each machine's own count. A line that bends "
+        "upwards gets worse.",
+        machines=counted(curve["machines_count"], "machine"),
     )
     left_out = sum(bool(row["ages_h"]) for row in machines) - len(drawn_machines)
-    caption = (
-        "Protect switches by running age, in air hours since the data begin. Thick: the mean of the machines that have "
-        f"reached that age, {counted(curve['machines_count'], 'machine')}; grey: its 95 % limits. Thin: each machine's "
-        "own count. A line that bends upwards gets worse."
-        + (f" Drawn one by one are those with most hours; {left_out} more are not." if left_out else "")
-    )
+    if left_out:
+        rest = say("Drawn one by one are those with most hours; {count} more are not.", count=whole(left_out))
+        caption = f"{caption} {rest}"
     return drawn(styled(layers), name, says, caption)
 
 
@@ -52,14 +59,20 @@ def _steps(row: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def _says(row: Mapping[str, Any]) -> str:
-    return f"{row['machine']}: {counted(row['count'], 'switch', 'switches')} in {figure(row['air_h'])} h"
+    return say_counted(
+        "{machine}: {n} switch in {hours} h",
+        "{machine}: {n} switches in {hours} h",
+        row["count"],
+        machine=row["machine"],
+        hours=figure(row["air_h"]),
+    )
 
 
 def _band_layer(points: Rows) -> alt.Chart:
     band: alt.Chart = (
         alt.Chart(_data(points), width=WIDTH, height=260)
-        .mark_area(color="#dedad2", interpolate="step-after", clip=True)
-        .encode(x=alt.X("age:Q", title="air hours fed since the data begin"), y=_y("low:Q", points), y2="high:Q")
+        .mark_area(color=GRID, interpolate="step-after", clip=True)
+        .encode(x=alt.X("age:Q", title=say("air hours fed since the data begin")), y=_y("low:Q", points), y2="high:Q")
     )
     return band
 
@@ -85,7 +98,7 @@ def _lines(steps: Rows) -> alt.Chart:
 def _y(field: str, points: Rows) -> alt.Y:
     # The limits at the oldest ages rest on one or two machines and would flatten the rest: the frame follows the mean.
     top = max(2.0 * max(float(point["value"]) for point in points), 1.0)
-    return alt.Y(field, title="protect switches away from it", scale=alt.Scale(domain=[0, top]))
+    return alt.Y(field, title=say("protect switches away from it"), scale=alt.Scale(domain=[0, top]))
 
 
 def year_bars(machines: Rows, name: str) -> Figure:
@@ -96,27 +109,44 @@ def year_bars(machines: Rows, name: str) -> Figure:
         "machine:N", sort=[row["machine"] for row in rows], title=None, axis=alt.Axis(ticks=False, labelPadding=5)
     )
     base = alt.Chart(_data(data), width=WIDTH, height=alt.Step(22))
-    title = "protect switches in the next twelve months"
+    title = say("protect switches in the next twelve months")
     rules = base.mark_rule(stroke=INK).encode(
         x=alt.X("low:Q", title=title, scale=alt.Scale(zero=True)), x2="high:Q", y=y
     )
     shape = alt.Shape(
         "basis:N", scale=alt.Scale(domain=["steady", "changing"], range=["circle", "diamond"]), legend=None
     )
-    dots = base.mark_point(stroke=INK, fill="#ffffff", size=60, strokeWidth=1.2, opacity=1).encode(
+    dots = base.mark_point(stroke=INK, fill=PAPER, size=60, strokeWidth=1.2, opacity=1).encode(
         x="mean:Q", y=y, shape=shape
     )
-    says = "; ".join(
-        f"{row['machine']}: {figure(row['switches']['mean'])}, {row['switches']['low']} to {row['switches']['high']}"
-        for row in rows
+    says = say(
+        "Protect switches in the next twelve months. {machines}.", machines="; ".join(_expects(row) for row in rows)
     )
     left_out = sum(row["switches"]["low"] is not None for row in machines) - len(rows)
-    caption = (
+    return drawn(styled(rules + dots), name, says, _year_caption(left_out))
+
+
+def _expects(row: Mapping[str, Any]) -> str:
+    switches = row["switches"]
+    return say(
+        "{machine}: {mean}, {low} to {high}",
+        machine=row["machine"],
+        mean=figure(switches["mean"]),
+        low=whole(switches["low"]),
+        high=whole(switches["high"]),
+    )
+
+
+def _year_caption(left_out: int) -> str:
+    caption = say(
         "Protect switches to expect of each machine in twelve months at its present hours: the expected number and "
         "95 % limits of the count to come. Longer hours give longer lines: no ranking. Diamonds: a machine whose trend "
-        "stands." + (f" Drawn are those with most hours; {left_out} more are not." if left_out else "")
+        "stands."
     )
-    return drawn(styled(rules + dots), name, f"{title.capitalize()}. {says}.", caption)
+    if not left_out:
+        return caption
+    rest = say("Drawn are those with most hours; {count} more are not.", count=whole(left_out))
+    return f"{caption} {rest}"
 
 
 def most_hours(rows: Rows, most: int) -> Rows:

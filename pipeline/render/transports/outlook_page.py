@@ -6,11 +6,13 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pipeline.render.index import period
+from pipeline.render.language import localised, say, say_counted, whole
 from pipeline.render.reading import Reading
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.outlook_charts import age_curve, most_hours, year_bars
-from pipeline.render.transports.outlook_words import answers
-from pipeline.render.words import counted, figure, limits, listed
+from pipeline.render.transports.outlook_words import answers, refusal
+from pipeline.render.transports.plain_numbers import plain
+from pipeline.render.words import figure, limits, listed, not_applicable
 
 MOST_ROWS = 40  # of a table; more machines are left out by hours, and said so
 SAYS_NOTHING = 10  # times the upper limit at a steady rate
@@ -23,7 +25,7 @@ def outlook_sheets(reading: Reading) -> Iterator[Sheet]:
     yield Sheet(
         "outlook.html",
         "outlook.html.j2",
-        "The year ahead",
+        say("The year ahead"),
         period(reading.figures),
         context,
         _not_known(found),
@@ -44,16 +46,24 @@ def outlook_context(found: Mapping[str, Any]) -> dict[str, Any]:
         "replayed": replayed,
         "curve": age_curve(found["room"]["curve"], rows, "age") if found["room"]["curve"]["points"] else None,
         "bars": year_bars(rows, "year") if has_forecast else None,
-        "whole": whole,
+        "refusal": refusal(found),
         "carried": carried,
         "minutes": minutes,
         "signed": signed,
+        "plain": plain,
+        "span": span,
+        "in_hours": in_hours,
     }
 
 
-def whole(count: int) -> str:
-    """A count such as "1,204"."""
-    return f"{count:,}"
+def span(low: int, high: int) -> str:
+    """Limits of a count, such as "6 to 1,030"."""
+    return say("{low} to {high}", low=whole(low), high=whole(high))
+
+
+def in_hours(count: int, air_h: float) -> str:
+    """A count and the hours it comes from, such as "11 in 126 h"."""
+    return say("{count} in {hours} h", count=whole(count), hours=figure(air_h))
 
 
 def carried(row: Mapping[str, Any]) -> str:
@@ -63,32 +73,39 @@ def carried(row: Mapping[str, Any]) -> str:
     """
     goes_on = row["carried_on"]
     if goes_on is None:
-        return "n/a"
+        return not_applicable()
     if goes_on["high"] > SAYS_NOTHING * max(row["switches"]["high"], 1):
-        return f"{whole(goes_on['low'])} or more"
-    return f"{whole(goes_on['low'])} to {whole(goes_on['high'])}"
+        return say("{low} or more", low=whole(goes_on["low"]))
+    return span(goes_on["low"], goes_on["high"])
 
 
 def minutes(lost: Mapping[str, Any]) -> str:
     """Lost time and its limits in minutes, as "5.00 (1.61 to 10.2)"; "n/a" where too little is known."""
     if lost["low"] is None:
-        return "n/a"
+        return not_applicable()
     return f"{figure(lost['mean'] / 60)} ({limits(lost['low'] / 60, lost['high'] / 60)})"
 
 
 def signed(value: float) -> str:
     """A change to three decimals with its sign: "+0.023", "−0.030", "0"; under half a thousandth is 0."""
     text = f"{abs(value):.3f}"
-    return "0" if float(text) == 0 else f"{'+' if value > 0 else '−'}{text}"
+    return "0" if float(text) == 0 else f"{'+' if value > 0 else '−'}{localised(text)}"
 
 
 def _not_known(found: Mapping[str, Any]) -> tuple[str, ...]:
     lines = []
     silent = found["without_lock"]
-    if silent:
-        shown = f"{listed(silent[:MOST_ROWS])}{' and others' if len(silent) > MOST_ROWS else ''}"
-        lines.append(f"The time to lock of {shown}: no lock is logged.")
-    retired = [row["machine"] for row in found["machines"] if row["is_retired"]]
+    if len(silent) > MOST_ROWS:
+        names = listed(silent[:MOST_ROWS])
+        lines.append(say("The time to lock of {machines} and others: no lock is logged.", machines=names))
+    elif silent:
+        lines.append(say("The time to lock of {machines}: no lock is logged.", machines=listed(silent)))
+    retired = sum(row["is_retired"] for row in found["machines"])
     if retired:
-        lines.append(f"No year ahead is told for {counted(len(retired), 'machine')} that the register says is retired.")
-    return (*lines, "What the machines did before the data begin: running age starts there at nought.")
+        text = say_counted(
+            "No year ahead is told for {n} machine that the register says is retired.",
+            "No year ahead is told for {n} machines that the register says are retired.",
+            retired,
+        )
+        lines.append(text)
+    return (*lines, say("What the machines did before the data begin: running age starts there at nought."))

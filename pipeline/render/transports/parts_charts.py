@@ -9,11 +9,12 @@ import altair as alt
 
 from pipeline.render.charts import WIDTH
 from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.language import say
 from pipeline.render.reading import Row
+from pipeline.render.transports.parts_numbers import kind_word
 from pipeline.render.words import counted, figure, percent
 
 POINTS = 80
-SEEN, FITTED = "seen", "Weibull life"
 
 
 def life_chart(kind: Row, name: str) -> Figure:
@@ -21,15 +22,16 @@ def life_chart(kind: Row, name: str) -> Figure:
     longest = kind["failure_h"]["longest"]
     rows = [{"life_h": 0.0, "survival": 1.0}, *kind["steps"]]
     rows.append({"life_h": longest, "survival": rows[-1]["survival"]})
-    x = alt.X("life_h:Q", title="head hours since fitting", scale=alt.Scale(domain=[0, longest], nice=False))
-    y = alt.Y("survival:Q", title="share not failed", scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))
+    x = alt.X("life_h:Q", title=say("head hours since fitting"), scale=alt.Scale(domain=[0, longest], nice=False))
+    y = alt.Y("survival:Q", title=say("share not failed"), scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))
     seen = _line(rows).mark_line(stroke=INK, strokeWidth=1.5, interpolate="step-after").encode(x=x, y=y)
     layers: list[alt.Chart] = [seen]
     if kind["weibull"]:
         fitted = _line(fitted_curve(kind, longest))
         layers.append(fitted.mark_line(stroke=FAINT, strokeWidth=1.4, strokeDash=[5, 3]).encode(x=x, y=y))
     chart = styled(alt.layer(*layers).properties(width=WIDTH, height=150))
-    return drawn(chart, name, f"Lives of the {kind['kind']}. {says(kind)}", _caption(kind))
+    told = say("Lives of the {kind}. {says}", kind=kind_word(kind["kind"]), says=says(kind))
+    return drawn(chart, name, told, _caption(kind))
 
 
 def _line(rows: list[dict[str, float]]) -> alt.Chart:
@@ -46,18 +48,29 @@ def fitted_curve(kind: Row, longest: float) -> list[dict[str, Any]]:
 def says(kind: Row) -> str:
     """What the chart says, in words."""
     last = kind["steps"][-1]
-    text = (
-        f"{counted(kind['failed_count'], 'failure')} among {counted(kind['n'], 'life', 'lives')}; after the last "
-        f"failure, at {figure(last['life_h'])} h, {percent(last['survival'])} had not failed."
+    text = say(
+        "{failures} among {lives}; after the last failure, at {hours} h, {share} had not failed.",
+        failures=counted(kind["failed_count"], "failure"),
+        lives=counted(kind["n"], "life", "lives"),
+        hours=figure(last["life_h"]),
+        share=percent(last["survival"]),
     )
-    if kind["weibull"]:
-        text += f" The Weibull life has shape {figure(kind['weibull']['shape']['value'])}."
-    return text
+    if not kind["weibull"]:
+        return text
+    shape = say("The Weibull life has shape {shape}.", shape=figure(kind["weibull"]["shape"]["value"]))
+    return f"{text} {shape}"
 
 
 def _caption(kind: Row) -> str:
-    dashed = "; dashed: the Weibull life fitted to them" if kind["weibull"] else ""
-    return (
-        f"The {kind['kind']}: share not yet failed by head hours since fitting (Kaplan–Meier), parts taken out or "
-        f"still in use counted for as long as they were watched{dashed}. {says(kind)}"
+    values = {"kind": kind_word(kind["kind"]), "says": says(kind)}
+    if kind["weibull"]:
+        return say(
+            "The {kind}: share not yet failed by head hours since fitting (Kaplan–Meier), parts taken out or still in "
+            "use counted for as long as they were watched; dashed: the Weibull life fitted to them. {says}",
+            **values,
+        )
+    return say(
+        "The {kind}: share not yet failed by head hours since fitting (Kaplan–Meier), parts taken out or still in use "
+        "counted for as long as they were watched. {says}",
+        **values,
     )

@@ -7,22 +7,19 @@ from datetime import datetime
 from typing import Any
 
 from pipeline.render.index import period
+from pipeline.render.language import say, whole
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet, slug
 from pipeline.render.transports.parts_charts import life_chart
-from pipeline.render.transports.parts_words import (
-    answer,
-    life_hours,
-    not_known,
-    price,
-    reading_of_shape,
-    share_of,
-    why_no_fit,
-)
+from pipeline.render.transports.parts_missing import not_known
+from pipeline.render.transports.parts_numbers import kind_word, life_hours, price, share_of
+from pipeline.render.transports.parts_words import answer, reading_of_shape, why_no_fit
+from pipeline.render.transports.plain_numbers import plain
+from pipeline.render.words import figure
 
 MOST_CHARTS = 4
 MOST_IN_USE = 60
-NAME, TITLE = "parts.html", "Parts with a life"
+NAME = "parts.html"
 
 
 def parts_sheets(reading: Reading) -> Iterator[Sheet]:
@@ -46,12 +43,26 @@ def parts_sheets(reading: Reading) -> Iterator[Sheet]:
         "priced": [kind for kind in kinds if kind["money"]],
         "charts": charts,
         "failures": [_dated(reading, row) for row in reversed(found["failures"])],
+        "part_kind": kind_word,
+        "of_all": of_all,
+        "or_unreached": or_unreached,
+        "plain": plain,
         "life_hours": life_hours,
         "share_of": share_of,
         "reading_of_shape": reading_of_shape,
         "price": price,
     }
-    yield Sheet(NAME, "parts.html.j2", TITLE, period(reading.figures), context, not_known(found))
+    yield Sheet(NAME, "parts.html.j2", say("Parts with a life"), period(reading.figures), context, not_known(found))
+
+
+def of_all(part: int, all_of_them: int) -> str:
+    """A part of a count, such as "1 of 1,038"."""
+    return say("{part} of {whole}", part=whole(part), whole=whole(all_of_them))
+
+
+def or_unreached(value: float | None) -> str:
+    """A number to three figures that count; None is "not reached"."""
+    return say("not reached") if value is None else figure(value)
 
 
 def in_use_rows(kinds: Rows) -> Rows:

@@ -1,37 +1,18 @@
-"""What the page on parts says in sentences, and how its numbers read."""
+"""What the page on parts says in sentences: what wears out, what fails early, and how sure that is."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+import re
 
+from pipeline.render.language import say, say_counted, whole
 from pipeline.render.reading import Row, Rows
-from pipeline.render.words import chance, counted, figure, limits, listed, percent
+from pipeline.render.transports.parts_numbers import Values, kind_word, life_hours, share_of
+from pipeline.render.transports.plain_numbers import plain
+from pipeline.render.words import chance, counted, figure, limits, listed
 
 MOST_TOLD = 3
 MOST_REASONS = 12
-Values = Mapping[str, Any]
-
-
-def life_hours(value: float | None) -> str:
-    """Head hours to three figures that count; None is "not reached"."""
-    return "not reached" if value is None else f"{figure(value)} h"
-
-
-def share_of(value: Values | None) -> str:
-    """A chance or share with its limits in percent, as "62 % (41 to 80)"; "not known" where there is none."""
-    if value is None or value["value"] is None:
-        return "not known"
-    low, high = (percent(value[end]).removesuffix(" %") for end in ("low", "high"))
-    return f"{percent(value['value'])} ({low} to {high})"
-
-
-def price(value: Values) -> str:
-    """An age with its limits; None is running to failure."""
-    best, low, high = (
-        "run to failure" if value[end] is None else figure(value[end]) for end in ("value", "low", "high")
-    )
-    return best if best == low == high else f"{best} ({low} to {high})"
+TOO_FEW = re.compile(r"(\d+) of the (\d+) failures that are needed")
 
 
 def answer(found: Values) -> list[str]:
@@ -39,7 +20,7 @@ def answer(found: Values) -> list[str]:
     kinds = found["kinds"]
     if not kinds:
         return [
-            (
+            say(
                 "No fitting of a head or a part is logged that names its kind, so how long parts last is not known. It "
                 "would need the events head_fitted and part_fitted, with the serial or the part in their detail."
             )
@@ -49,122 +30,181 @@ def answer(found: Values) -> list[str]:
 
 def _verdicts(found: Values) -> list[str]:
     fitted = [kind for kind in found["kinds"] if kind["weibull"]]
+    if not fitted:
+        return [_not_told(found)]
     shown = [kind for kind in fitted if kind["verdict"] != "not told"]
     told = [_verdict(kind) for kind in shown[:MOST_TOLD]]
     if len(shown) > MOST_TOLD:
-        told.append(f"So it is shown of {counted(len(shown) - MOST_TOLD, 'more kind')}; the table has them all.")
-    if not fitted:
-        return [
-            (
-                f"Which kinds wear out cannot be told: of {counted(found['lives_count'], 'life', 'lives')} known from "
-                f"their fitting {_failures(found['failures_count'])}, and no kind has the "
-                f"{found['least_failures_count']} that are needed."
-            )
-        ]
+        more = say_counted(
+            "So it is shown of {n} more kind; the table has them all.",
+            "So it is shown of {n} more kinds; the table has them all.",
+            len(shown) - MOST_TOLD,
+        )
+        told.append(more)
     silent = [kind for kind in fitted if kind["verdict"] == "not told"]
     if silent:
-        rest = [f"{len(silent) - MOST_TOLD:,} more"] if len(silent) > MOST_TOLD else []
+        rest = [say("{count} more", count=whole(len(silent) - MOST_TOLD))] if len(silent) > MOST_TOLD else []
         names = listed([*(_unshown(kind) for kind in silent[:MOST_TOLD]), *rest])
-        told.append(f"Not shown to wear out, nor to fail early: {names}.")
+        told.append(say("Not shown to wear out, nor to fail early: {kinds}.", kinds=names))
     return told
+
+
+def _not_told(found: Values) -> str:
+    lives, least = counted(found["lives_count"], "life", "lives"), whole(found["least_failures_count"])
+    if not found["failures_count"]:
+        return say(
+            "Which kinds wear out cannot be told: of {lives} known from their fitting none ended in a failure that a "
+            "ticket names, and no kind has the {least} that are needed.",
+            lives=lives,
+            least=least,
+        )
+    return say(
+        "Which kinds wear out cannot be told: of {lives} known from their fitting {failures} ended in a failure that a "
+        "ticket names, and no kind has the {least} that are needed.",
+        lives=lives,
+        failures=whole(found["failures_count"]),
+        least=least,
+    )
 
 
 def _unlike(found: Values) -> list[str]:
     """Kinds that do not last alike on all machines, by the adjusted p; nothing where none is shown."""
     kinds = [
-        f"{kind['kind']} (adjusted {chance(kind['machines']['adjusted_p'])})"
+        say("{kind} (adjusted {p})", kind=kind_word(kind["kind"]), p=chance(kind["machines"]["adjusted_p"]))
         for kind in found["kinds"]
         if kind["machines"] and kind["machines"]["adjusted_p"] < found["level"]
     ]
     if not kinds:
         return []
-    return [f"Not used up alike on all machines, by more than chance easily gives: {listed(kinds[:MOST_TOLD])}."]
+    names = listed(kinds[:MOST_TOLD])
+    return [say("Not used up alike on all machines, by more than chance easily gives: {kinds}.", kinds=names)]
 
 
 def _stays(kind: Row) -> str:
     """How long the kind with most lives stays in, whatever ends it."""
-    stay = kind["removal_h"]
+    stay, name, lives = kind["removal_h"], kind_word(kind["kind"]), whole(kind["n"])
     if stay["median"] is None:
-        return f"Fewer than half of the {kind['n']:,} lives of the {kind['kind']} have ended, for whatever reason."
-    low, high = (life_hours(stay[end]) for end in ("low", "high"))
-    return (
-        f"Whatever the reason, half of the {kind['kind']} lives ({kind['n']:,}) have ended by "
-        f"{life_hours(stay['median'])} on tape ({low} to {high})."
+        return say(
+            "Fewer than half of the {lives} lives of the {kind} have ended, for whatever reason.",
+            lives=lives,
+            kind=name,
+        )
+    return say(
+        "Whatever the reason, half of the {kind} lives ({lives}) have ended by {median} on tape ({low} to {high}).",
+        kind=name,
+        lives=lives,
+        median=life_hours(stay["median"]),
+        low=life_hours(stay["low"]),
+        high=life_hours(stay["high"]),
     )
-
-
-def _failures(count: int) -> str:
-    if not count:
-        return "none ended in a failure that a ticket names"
-    return f"{count:,} ended in a failure that a ticket names"
 
 
 def _verdict(kind: Row) -> str:
-    shape, adjusted = kind["weibull"]["shape"], kind["weibull"]["adjusted_p"]
-    size = (
-        f"shape {figure(shape['value'])}, {limits(shape['low'], shape['high'])}, from "
-        f"{counted(kind['weibull']['failures_count'], 'failure')}, adjusted {chance(adjusted)}"
+    weibull, name = kind["weibull"], kind_word(kind["kind"])
+    size = say_counted(
+        "shape {shape}, {limits}, from {n} failure, adjusted {p}",
+        "shape {shape}, {limits}, from {n} failures, adjusted {p}",
+        weibull["failures_count"],
+        shape=figure(weibull["shape"]["value"]),
+        limits=limits(weibull["shape"]["low"], weibull["shape"]["high"]),
+        p=chance(weibull["adjusted_p"]),
     )
     if kind["verdict"] == "wears out":
-        b10 = kind["weibull"]["b10_h"]
-        return (
-            f"The {kind['kind']} wears out ({size}): the longer it has run, the likelier it fails in its next hour. "
-            f"One in ten has failed by {life_hours(b10['value'])} on tape ({limits(b10['low'], b10['high'])})."
+        b10 = weibull["b10_h"]
+        return say(
+            "The {kind} wears out ({size}): the longer it has run, the likelier it fails in its next hour. One in ten "
+            "has failed by {b10} on tape ({limits}).",
+            kind=name,
+            size=size,
+            b10=life_hours(b10["value"]),
+            limits=limits(b10["low"], b10["high"]),
         )
-    return (
-        f"The {kind['kind']} fails early ({size}): the longer it has run, the safer it is, so a change by hours puts a "
-        "safe part out and a doubtful one in."
+    return say(
+        "The {kind} fails early ({size}): the longer it has run, the safer it is, so a change by hours puts a safe "
+        "part out and a doubtful one in.",
+        kind=name,
+        size=size,
     )
 
 
 def _unshown(kind: Row) -> str:
     weibull = kind["weibull"]
     shape = weibull["shape"]
-    return (
-        f"{kind['kind']} (shape {figure(shape['value'])}, {limits(shape['low'], shape['high'])}; its "
-        f"{counted(weibull['failures_count'], 'failure')} would mostly have told a shape from "
-        f"{figure(weibull['told_from'])})"
+    return say_counted(
+        "{kind} (shape {shape}, {limits}; its {n} failure would mostly have told a shape from {least})",
+        "{kind} (shape {shape}, {limits}; its {n} failures would mostly have told a shape from {least})",
+        weibull["failures_count"],
+        kind=kind_word(kind["kind"]),
+        shape=figure(shape["value"]),
+        limits=limits(shape["low"], shape["high"]),
+        least=figure(weibull["told_from"]),
     )
 
 
 def _early(found: Values) -> str:
-    hours = f"{found['early_h']:g} head hours"
+    hours = plain(found["early_h"])
     early = [kind for kind in found["kinds"] if kind["early_h"]["count"]]
     if not early:
-        watched = sum(kind["early_h"]["trials_count"] for kind in found["kinds"])
-        if not watched:
-            return f"No part was seen to run {hours} from its fitting on, so early failures cannot be judged."
-        those = f"None of the {watched:,} parts" if watched > 1 else "Not even the one part"
-        return f"{those} that ran at least {hours} failed within the first {found['early_h']:g} after fitting."
+        return _none_early(sum(kind["early_h"]["trials_count"] for kind in found["kinds"]), hours)
     parts = [
-        f"{kind['kind']} {kind['early_h']['count']:,} of {kind['early_h']['trials_count']:,}, "
-        f"{share_of(kind['early_h'])}"
+        say(
+            "{kind} {count} of {watched}, {share}",
+            kind=kind_word(kind["kind"]),
+            count=whole(kind["early_h"]["count"]),
+            watched=whole(kind["early_h"]["trials_count"]),
+            share=share_of(kind["early_h"]),
+        )
         for kind in early[:MOST_TOLD]
     ]
-    return f"Failed within the first {hours} after fitting: {'; '.join(parts)}."
+    kinds = "; ".join(parts)
+    return say("Failed within the first {hours} head hours after fitting: {kinds}.", hours=hours, kinds=kinds)
+
+
+def _none_early(watched: int, hours: str) -> str:
+    if not watched:
+        return say(
+            "No part was seen to run {hours} head hours from its fitting on, so early failures cannot be judged.",
+            hours=hours,
+        )
+    if watched == 1:
+        return say(
+            "Not even the one part that ran at least {hours} head hours failed within the first {hours} after fitting.",
+            hours=hours,
+        )
+    return say(
+        "None of the {count} parts that ran at least {hours} head hours failed within the first {hours} after fitting.",
+        count=whole(watched),
+        hours=hours,
+    )
 
 
 def _next(found: Values) -> str:
     modelled = [row for kind in found["kinds"] for row in kind["running"] if row["basis"] == "weibull"]
     if not modelled:
-        return "Which part in use will need replacing first cannot be told from failures; the table gives their hours."
+        return say(
+            "Which part in use will need replacing first cannot be told from failures; the table gives their hours."
+        )
     least = min(modelled, key=lambda row: row["last_100_h"]["value"])
     serial = f" {least['detail']}" if least["kind"] == "head" and least["detail"] else ""
-    return (
-        f"Of the parts in use, the one least sure to last is the {least['kind']}{serial} in {least['machine']}, at "
-        f"{life_hours(least['life_h'])}: its chance to last the next 100 head hours is {share_of(least['last_100_h'])}."
+    return say(
+        "Of the parts in use, the one least sure to last is the {part} in {machine}, at {hours}: its chance to last "
+        "the next 100 head hours is {share}.",
+        part=f"{kind_word(least['kind'])}{serial}",
+        machine=least["machine"],
+        hours=life_hours(least["life_h"]),
+        share=share_of(least["last_100_h"]),
     )
 
 
 def reading_of_shape(kind: Row) -> str:
     """What the shape of a life says, in words, by its adjusted p."""
-    weibull = kind["weibull"]
     if kind["verdict"] == "wears out":
-        return "wears out"
+        return say("wears out")
     if kind["verdict"] == "fails early":
-        return "fails early: run to failure"
-    side = "above 1" if weibull["shape"]["value"] > 1.0 else "at or below 1"
-    return f"{side}, not told from chance: run to failure until shown otherwise"
+        return say("fails early: run to failure")
+    if kind["weibull"]["shape"]["value"] > 1.0:
+        return say("above 1, not told from chance: run to failure until shown otherwise")
+    return say("at or below 1, not told from chance: run to failure until shown otherwise")
 
 
 def why_no_fit(kinds: Rows) -> str:
@@ -172,44 +212,23 @@ def why_no_fit(kinds: Rows) -> str:
     reasons: dict[str, list[str]] = {}
     for kind in kinds:
         if kind["weibull_why"]:
-            reasons.setdefault(kind["weibull_why"], []).append(kind["kind"])
-    told = [f"{_some(names)} ({reason})" for reason, names in reasons.items()]
-    return f"No Weibull life is fitted to {'; '.join(told)}." if told else ""
+            reasons.setdefault(kind["weibull_why"], []).append(kind_word(kind["kind"]))
+    told = [f"{_some(names)} ({_reason(reason)})" for reason, names in reasons.items()]
+    return say("No Weibull life is fitted to {kinds}.", kinds="; ".join(told)) if told else ""
+
+
+def _reason(why: str) -> str:
+    """A reason of figures.json in the language in force."""
+    if few := TOO_FEW.fullmatch(why):
+        return say("{count} of the {least} failures that are needed", count=few[1], least=few[2])
+    known = {
+        "fitted once only": say("fitted once only"),
+        "all failures are at the longest life": say("all failures are at the longest life"),
+    }
+    return known.get(why, why)
 
 
 def _some(names: list[str]) -> str:
     rest = len(names) - MOST_REASONS
-    return listed([*names[:MOST_REASONS], *([f"{rest:,} more kinds"] if rest > 0 else [])])
-
-
-def not_known(found: Values) -> tuple[str, ...]:
-    """The sentences of the section on what is not known."""
-    kinds = found["kinds"]
-    before = sum(kind["machines_count"] for kind in kinds)
-    unclear = sum(kind["unclear_count"] for kind in kinds)
-    again = sum(kind["fitted_again_count"] for kind in kinds)
-    lines = []
-    if before:
-        lines.append(
-            f"How long {counted(before, 'part')} lasted that were in a machine when the first of their kind was fitted "
-            "in these data: when they went in is not recorded, so they are left out."
-        )
-    if found["nameless_count"]:
-        lines.append(
-            f"Which life began at {counted(found['nameless_count'], 'fitting')}: the line names no kind of part, or "
-            "another of its kind went in at the same instant."
-        )
-    if unclear:
-        lines.append(
-            f"Whether {counted(unclear, 'part')} had failed: taken out within {found['ticket_window_h']:g} h of "
-            "a ticket on the machine that names something else. They count as taken out."
-        )
-    if again:
-        lines.append(f"Whether {counted(again, 'head')} fitted before under the same serial were as good as new.")
-    lines += [
-        "Failures that nobody wrote a ticket for: they count as taken out, and lives then read too long.",
-        "Head hours while a machine's log is missing: they are not in these lives, which then read too short.",
-    ]
-    if kinds and not found["has_costs"]:
-        lines.append("At what age a planned change costs least: site.toml states no prices under [costs.parts].")
-    return tuple(lines)
+    more = [say_counted("{n} more kind", "{n} more kinds", rest)] if rest > 0 else []
+    return listed([*names[:MOST_REASONS], *more])

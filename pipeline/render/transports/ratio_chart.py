@@ -8,7 +8,8 @@ from typing import Any
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK
+from pipeline.render.figures_svg import FAINT, INK, PAPER
+from pipeline.render.language import localised
 
 WIDTH = 460
 LEAST, MOST = 0.1, 10.0  # a line that goes on is cut here
@@ -43,7 +44,8 @@ def ratio_layers(rows: Sequence[Mapping[str, Any]], title: str, marks: Marks) ->
     """The chart of rows made by ``ratio_row``, in their order, with a broken line at 1."""
     base = alt.Chart(alt.InlineData(values=[dict(row) for row in rows]), width=WIDTH, height=alt.Step(19))
     scale = alt.Scale(type="log", domain=[LEAST, MOST])
-    x = alt.X("low:Q", scale=scale, title=title, axis=alt.Axis(values=TICKS, format="~g"))
+    numbers = alt.Axis(values=TICKS, format="~g", labelExpr=f"replace(datum.label, '.', '{localised('.')}')")
+    x = alt.X("low:Q", scale=scale, title=title, axis=numbers)
     names = alt.Axis(ticks=False, labelPadding=5, labelLimit=260)
     y = alt.Y("line:N", sort=[row["line"] for row in rows], title=None, axis=names)
     one = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rule(stroke=FAINT, strokeDash=[5, 3], strokeWidth=1.4)
@@ -54,7 +56,7 @@ def ratio_layers(rows: Sequence[Mapping[str, Any]], title: str, marks: Marks) ->
         .encode(
             x=alt.X("value:Q", scale=scale),
             y=y,
-            fill=alt.condition(f"datum.way == '{marks.filled}'", alt.value(INK), alt.value("#ffffff")),
+            fill=alt.condition(f"datum.way == '{marks.filled}'", alt.value(INK), alt.value(PAPER)),
             shape=alt.condition(f"datum.way == '{marks.diamond}'", alt.value("diamond"), alt.value("circle")),
         )
     )

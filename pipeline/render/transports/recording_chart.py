@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.render.figures_svg import Figure, drawn, styled
+from pipeline.render.language import say
 from pipeline.render.transports.ratio_chart import Marks, ratio_layers, ratio_row
-from pipeline.render.transports.recording_ratios import ratio_text
+from pipeline.render.transports.recording_ratios import ratio_text, says_nothing
 
 MOST_LINES = 12  # of players, and of recorders
 
@@ -18,17 +19,25 @@ def recording_ratios(found: Mapping[str, Any], name: str) -> Figure | None:
     if not rows:
         return None
     says = "; ".join(f"{row['line']}: {row['text']}" for row in rows)
-    caption = (
+    caption = say(
         "Times as many faults as the others, with 95 % limits, on a logarithmic axis. Filled: a machine as player, on "
         "the same reels as the others. Open: a machine as recorder, its tapes against other tapes, with the players "
         "allowed for and drawn towards 1 by what luck gives. A line that leaves the frame goes on."
     )
-    layers = ratio_layers(rows, "times as many faults as the others", Marks("plays"))
-    return drawn(styled(layers), name, f"Players and recorders against the others. {says}.", caption)
+    layers = ratio_layers(rows, say("times as many faults as the others"), Marks("plays"))
+    told = say("Players and recorders against the others. {ratios}.", ratios=says)
+    return drawn(styled(layers), name, told, caption)
 
 
-def ratio_rows(rows: Sequence[Mapping[str, Any]], verb: str) -> list[dict[str, Any]]:
-    """One row a line of the chart, in order of name, its ends cut at the frame; ``value`` None outside it."""
-    told = [row for row in rows if ratio_text(row["ratio"]) != "n/a"]
+def ratio_rows(rows: Sequence[Mapping[str, Any]], way: str) -> list[dict[str, Any]]:
+    """One row a line of the chart, in order of name, its ends cut at the frame; ``value`` None outside it.
+
+    ``way``: "plays" or "recorded".
+    """
+    told = [row for row in rows if row["ratio"] is not None and not says_nothing(row["ratio"])]
     kept = sorted(sorted(told, key=lambda row: -row["exposure_h"])[:MOST_LINES], key=lambda row: str(row["machine"]))
-    return [ratio_row(f"{row['machine']} {verb}", verb, row["ratio"], ratio_text(row["ratio"])) for row in kept]
+    return [ratio_row(_line(row["machine"], way), way, row["ratio"], ratio_text(row["ratio"])) for row in kept]
+
+
+def _line(machine: str, way: str) -> str:
+    return say("{machine} plays", machine=machine) if way == "plays" else say("{machine} recorded", machine=machine)

@@ -6,11 +6,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from pipeline.render.index import period
+from pipeline.render.language import say, whole
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
+from pipeline.render.transports.plain_numbers import plain
 from pipeline.render.transports.recording_chart import recording_ratios
-from pipeline.render.transports.recording_ratios import WIDEST, is_too_wide, ratio_text, said
-from pipeline.render.transports.recording_words import counted_words, not_known, opening
+from pipeline.render.transports.recording_counts import counted_words, not_known
+from pipeline.render.transports.recording_ratios import NAMES_SAID, WIDEST, is_too_wide, ratio_text
+from pipeline.render.transports.recording_words import opening, recordist_word
+from pipeline.render.words import figure
 
 MOST_ROWS = 24
 MOST_ACROSS = 8  # players and recorders of the two-way table; the rest is summed
@@ -36,13 +40,22 @@ def recording_sheets(reading: Reading) -> Iterator[Sheet]:
         "has_too_wide": any(is_too_wide(one) for one in _ratios(found)),
         "widest": WIDEST,
         "ratio_text": ratio_text,
-        "said": said,
+        "names_said": NAMES_SAID,
+        "recordist_word": recordist_word,
+        "place_text": place_text,
+        "plain": plain,
+        "rest": REST,
         "most_across": MOST_ACROSS,
     }
     yield Sheet(
-        "recording.html", "recording.html.j2", "Player, recorder or reel", period(reading.figures), context,
+        "recording.html", "recording.html.j2", say("Player, recorder or reel"), period(reading.figures), context,
         not_known(found) if found["faults"]["played_h"] else (),
     )  # fmt: skip
+
+
+def place_text(count: int, played_h: float) -> str:
+    """Faults and hours in one place of a table, such as "3 / 104"."""
+    return f"{whole(count)} / {figure(played_h)}"
 
 
 def _ratios(found: Mapping[str, Any]) -> Iterator[Mapping[str, Any] | None]:

@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.render.words import figure, limits, listed
+from pipeline.render.language import localised, say, whole
+from pipeline.render.words import figure, limits, listed, not_applicable
 
 Found = Mapping[str, Any]
 NAMES_SAID = 6  # in one sentence
@@ -17,23 +18,29 @@ def said(names: Sequence[str]) -> str:
     """Names in a sentence, at most six of them, and how many more."""
     if len(names) <= NAMES_SAID:
         return listed(list(names))
-    return f"{', '.join(names[:NAMES_SAID])} and {len(names) - NAMES_SAID:,} more"
+    first = ", ".join(names[:NAMES_SAID])
+    return say("{names} and {count} more", names=first, count=whole(len(names) - NAMES_SAID))
 
 
 def times_text(ratio: Found | None) -> str:
     """A ratio as "2.00 times (1.10 to 3.60)", or "at least 1.10 times"; "n/a" where nothing is known of it."""
     if ratio is None or (ratio["value"] is None and not ratio["low"]):
-        return "n/a"
+        return not_applicable()
     if ratio["value"] is None:
-        return f"at least {figure(ratio['low'])} times"
-    return f"{figure(ratio['value'])} times ({_limits(ratio)})"
+        return say("at least {low} times", low=figure(ratio["low"]))
+    return say("{value} times ({limits})", value=figure(ratio["value"]), limits=_limits(ratio))
 
 
 def ratio_text(ratio: Found | None) -> str:
     """A ratio as "2.00 (1.10 to 3.60)" or "without limit (1.10 or more)"; "n/a" where it says nothing."""
-    if ratio is None or (ratio["value"] is None and not ratio["low"]) or is_too_wide(ratio):
-        return "n/a"
+    if ratio is None or says_nothing(ratio):
+        return not_applicable()
     return f"{figure(or_infinite(ratio['value']))} ({_limits(ratio)})"
+
+
+def says_nothing(ratio: Found) -> bool:
+    """Whether a ratio has neither a value nor a lower limit, or is too wide."""
+    return (ratio["value"] is None and not ratio["low"]) or is_too_wide(ratio)
 
 
 def is_too_wide(ratio: Found | None) -> bool:
@@ -44,13 +51,13 @@ def is_too_wide(ratio: Found | None) -> bool:
 def _limits(ratio: Found) -> str:
     low, high = ratio["low"] or 0.0, or_infinite(ratio["high"])
     if math.isinf(high):
-        return f"{_least(low)} or more"
+        return say("{low} or more", low=_least(low))
     return limits(low, high)
 
 
 def _least(low: float) -> str:
     """A lower limit that stands alone: "under 0.01 or more" would say nothing."""
-    return figure(low) if low >= 0.01 else f"{low:.3f}".rstrip("0.") or "0"
+    return figure(low) if low >= 0.01 else localised(f"{low:.3f}".rstrip("0.") or "0")
 
 
 def or_infinite(value: float | None) -> float:

@@ -7,12 +7,14 @@ from typing import Any
 
 from pipeline.render import charts
 from pipeline.render.index import period
+from pipeline.render.language import say, say_counted
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.side_by_side_funnel import rate_funnel
+from pipeline.render.transports.side_by_side_measures import of_measure
 from pipeline.render.transports.side_by_side_tables import months_words, rate_tables
-from pipeline.render.transports.side_by_side_words import answer, of_measure
-from pipeline.render.words import counted, hours, listed
+from pipeline.render.transports.side_by_side_words import answer
+from pipeline.render.words import hours, listed
 from pipeline.statistics import poisson_limits
 
 KINDS = ("forced", "precaution", "unexplained", "planned", "return")
@@ -31,6 +33,7 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
     context = {
         "machines": machines,
         "kinds": KINDS,
+        "kind_head": kind_head,
         "total": reading.figures["total"],
         "standby": reading.figures.get("standby"),
         "standby_interruptions": sum(part["interruption_no"] is not None and not part["machine"] for part in parts),
@@ -45,9 +48,20 @@ def transport_sheet(reading: Reading, compared: Mapping[str, Any]) -> Sheet:
         **rate_tables(reading, machines),
     }
     return Sheet(
-        "transports.html", "transports.html.j2", "Transports side by side", period(reading.figures), context,
+        "transports.html", "transports.html.j2", say("Transports side by side"), period(reading.figures), context,
         _not_known(reading, machines),
     )  # fmt: skip
+
+
+def kind_head(kind: str) -> str:
+    """The head of the column of a kind of switch; other languages may break it between syllables."""
+    return {
+        "forced": say("Forced", about="head"),
+        "precaution": say("Precaution", about="head"),
+        "unexplained": say("Unexplained", about="head"),
+        "planned": say("Planned", about="head"),
+        "return": say("Return", about="head"),
+    }[kind]
 
 
 def in_register_order(reading: Reading) -> Rows:
@@ -83,15 +97,22 @@ def _work(reading: Reading, machines: Rows) -> Rows:
 def _not_known(reading: Reading, machines: Rows) -> tuple[str, ...]:
     unknown = [f"{row['machine']} ({hours(row['unknown_s'])})" for row in machines if row["unknown_s"]]
     lines = [
-        "How long each transport was under power, how warm it ran and what it was given before these logs begin.",
-        "What made one hour harder than another, beside the age of the reel and the hour of the day.",
+        say("How long each transport was under power, how warm it ran and what it was given before these logs begin."),
+        say("What made one hour harder than another, beside the age of the reel and the hour of the day."),
     ]
     if unknown:
-        lines.append(f"Whether these were good all the time they fed air: {listed(unknown)}.")
-    missing = [row["machine"] for row in machines if "kind" not in row]
+        lines.append(say("Whether these were good all the time they fed air: {machines}.", machines=listed(unknown)))
+    registered = {row["machine"] for row in reading.site["register"]}
+    missing = [row["machine"] for row in machines if row["machine"] not in registered]
     if missing:
-        lines.append(f"Kind, pair and age of {listed(missing)}: not in the register.")
+        lines.append(say("Kind, pair and age of {machines}: not in the register.", machines=listed(missing)))
     ticketless = sum(part["recovery_no"] is not None and part["ticket"] is None for part in reading.parts)
     if ticketless:
-        lines.append(f"Cause and cost of {counted(ticketless, 'event')} with no ticket.")
+        lines.append(_ticketless(ticketless))
     return tuple(lines)
+
+
+def _ticketless(count: int) -> str:
+    return say_counted(
+        "Cause and cost of {n} event with no ticket.", "Cause and cost of {n} events with no ticket.", count
+    )

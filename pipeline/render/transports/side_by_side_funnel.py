@@ -8,7 +8,8 @@ from typing import Any
 import altair as alt
 import numpy as np
 
-from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.figures_svg import FAINT, INK, PAPER, Figure, drawn, styled
+from pipeline.render.language import say, whole
 from pipeline.render.words import counted, figure, listed, percent
 from pipeline.statistics import funnel_limits
 
@@ -100,9 +101,10 @@ def _is_free(box: Box, taken: Sequence[Box]) -> bool:
 
 
 def _axes(across: float, up: float) -> tuple[alt.X, alt.Y]:
-    x = alt.X("h:Q", title="hours on air", scale=alt.Scale(domain=[0, across], nice=False), axis=alt.Axis(tickCount=6))
-    title = "protect switches away from it per 1,000 air h"
-    return x, alt.Y("value:Q", title=title, scale=alt.Scale(domain=[0, up], nice=False), axis=alt.Axis(tickCount=6))
+    across_scale, up_scale = (alt.Scale(domain=[0, end], nice=False) for end in (across, up))
+    axis, rates = alt.Axis(tickCount=6), say("protect switches away from it per 1,000 air h")
+    x = alt.X("h:Q", title=say("hours on air"), scale=across_scale, axis=axis)
+    return x, alt.Y("value:Q", title=rates, scale=up_scale, axis=axis)
 
 
 def _data(rows: Sequence[Point]) -> alt.InlineData:
@@ -128,7 +130,7 @@ def _mean(mean: float, across: float) -> alt.Chart:
 
 def _marks(points: Sequence[Point], labelled: Sequence[Point], across: float, up: float) -> list[alt.Chart]:
     x, y = _axes(across, up)
-    dots = alt.Chart(_data(points)).mark_point(stroke=INK, fill="#ffffff", size=46, strokeWidth=1.2, opacity=1)
+    dots = alt.Chart(_data(points)).mark_point(stroke=INK, fill=PAPER, size=46, strokeWidth=1.2, opacity=1)
     names = alt.Chart(_data(labelled)).mark_text(color=INK, fontSize=12, align="center", baseline="middle")
     return [dots.encode(x=x, y=y), names.encode(x=x, y=y, text="text:N")]
 
@@ -136,11 +138,14 @@ def _marks(points: Sequence[Point], labelled: Sequence[Point], across: float, up
 def _says(points: Sequence[Point], room: Mapping[str, Any], confidences: Mapping[str, float]) -> str:
     shown = sorted(points, key=lambda point: (not point["outside"], -point["h"]))[:MOST_LABELS]
     each = "; ".join(f"{point['machine']}: {figure(point['h'])} h, {figure(point['value'])}" for point in shown)
-    more = f"; and {len(points) - len(shown)} more" if len(points) > len(shown) else ""
-    return (
-        f"Funnel of {counted(len(points), 'transport')}: hours on air across, protect switches per 1,000 air h up. "
-        f"The room: {figure(room['value'])}. {outside_words(points, confidences)} {each}{more}."
+    if len(points) > len(shown):
+        each = say("{machines}; and {left_out} more", machines=each, left_out=whole(len(points) - len(shown)))
+    what = say(
+        "Funnel of {transports}: hours on air across, protect switches per 1,000 air h up. The room: {rate}.",
+        transports=counted(len(points), "transport"),
+        rate=figure(room["value"]),
     )
+    return f"{what} {outside_words(points, confidences)} {each}."
 
 
 def outside_words(points: Sequence[Point], confidences: Mapping[str, float]) -> str:
@@ -148,16 +153,20 @@ def outside_words(points: Sequence[Point], confidences: Mapping[str, float]) -> 
     beyond = [point["machine"] for point in points if point["outside"] == "outer"]
     between = [point["machine"] for point in points if point["outside"] == "inner"]
     if not beyond and not between:
-        return f"All lie within the {percent(confidences['inner'])} limits."
-    told = [f"Outside the wider limits: {listed(beyond) or 'none'}."]
-    return " ".join([*told, f"Between the limits: {listed(between) or 'none'}."])
+        return say("All lie within the {percent} limits.", percent=percent(confidences["inner"]))
+    none = say("none", about="transports")
+    outside = say("Outside the wider limits: {machines}.", machines=listed(beyond) or none)
+    return f"{outside} {say('Between the limits: {machines}.', machines=listed(between) or none)}"
 
 
 def _caption(confidences: Mapping[str, float], count: int, labels: int) -> str:
-    left_out = f" Named are {labels} of {count:,}." if labels < count else ""
-    return (
-        f"Each transport by its hours on air. Level line: the room's rate. Full lines: the exact "
-        f"{percent(confidences['inner'])} limits that luck alone keeps about it at those hours; broken lines: those "
-        f"that keep all {count:,} transports together in {percent(confidences['inner'])} of such rooms. A transport "
-        f"within the lines may be better or worse than the room; these hours cannot show it.{left_out}"
+    told = say(
+        "Each transport by its hours on air. Level line: the room's rate. Full lines: the exact {percent} limits that "
+        "luck alone keeps about it at those hours; broken lines: those that keep all {count} transports together in "
+        "{percent} of such rooms. A transport within the lines may be better or worse than the room; these hours "
+        "cannot show it.",
+        percent=percent(confidences["inner"]),
+        count=whole(count),
     )
+    named = say("Named are {labels} of {count}.", labels=whole(labels), count=whole(count))
+    return f"{told} {named}" if labels < count else told

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.render.language import say, say_counted, whole
 from pipeline.render.reading import Reading, Row, Rows
-from pipeline.render.transports.side_by_side_words import of_measure, scatter_note
-from pipeline.render.words import counted, figure
+from pipeline.render.transports.side_by_side_measures import of_measure
+from pipeline.render.transports.side_by_side_words import scatter_note
+from pipeline.render.words import counted, figure, not_known
 
 MOST_ROWS = 60
 MEASURES = ("air", "protect")
+# Classes of reel age as figures.json names them.
+UNDER, OVER, ONE = re.compile(r"under (\d+) days"), re.compile(r"(\d+) days and over"), re.compile(r"(\d+) days")
+BETWEEN = re.compile(r"(\d+) to (\d+) days")
 
 
 def rate_tables(reading: Reading, machines: Rows) -> Row:
@@ -28,8 +34,8 @@ def rate_tables(reading: Reading, machines: Rows) -> Row:
             "room": measure["room"],
             "rows": detailed[:MOST_ROWS],
             "more": _left_out(rows, detailed[:MOST_ROWS]),
-            "ages": measure["classes"]["ages"],
-            "parts": measure["classes"]["parts"],
+            "ages": [{**row, "class": age_class(row["class"])} for row in measure["classes"]["ages"]],
+            "parts": [{**row, "class": day_part(row["class"])} for row in measure["classes"]["parts"]],
             "scatter": scatter_note(measure, rates["level"]),
             "unplaced": _unplaced(detailed),
         }
@@ -46,17 +52,44 @@ def _left_out(rows: Rows, shown: Rows | None = None) -> str:
     printed = len(rows[:MOST_ROWS] if shown is None else shown)
     if printed == len(rows):
         return ""
-    how = "in register order" if shown is None else "those with most hours"
-    return f" Printed are {printed} of {counted(len(rows), 'transport')}, {how}; figures.json has them all."
+    found = {"printed": whole(printed), "transports": counted(len(rows), "transport")}
+    if shown is None:
+        told = say("Printed are {printed} of {transports}, in register order; figures.json has them all.", **found)
+    else:
+        told = say("Printed are {printed} of {transports}, those with most hours; figures.json has them all.", **found)
+    return f" {told}"
 
 
-def _unplaced(rows: Rows) -> int:
-    """Events that fall in no class of work their machine had hours in."""
-    return sum(row["count"] - row["placed_count"] for row in rows if row["placed_count"] is not None)
+def _unplaced(rows: Rows) -> str:
+    """A sentence on events that fall in no class of work their machine had hours in; empty where there are none."""
+    count = sum(row["count"] - row["placed_count"] for row in rows if row["placed_count"] is not None)
+    if not count:
+        return ""
+    told = say_counted("Left out: {n} event in no class of work.", "Left out: {n} events in no class of work.", count)
+    return f" {told}"
+
+
+def age_class(name: str) -> str:
+    """A class of reel age of figures.json as the pages write it: "34 to 80 days", "90 days and over"."""
+    if found := UNDER.fullmatch(name):
+        return say_counted("under {n} day", "under {n} days", int(found[1]))
+    if found := OVER.fullmatch(name):
+        return say_counted("{n} day and over", "{n} days and over", int(found[1]))
+    if found := BETWEEN.fullmatch(name):
+        return say("{low} to {high} days", low=whole(int(found[1])), high=whole(int(found[2])))
+    if found := ONE.fullmatch(name):
+        return counted(int(found[1]), "day")
+    return {"not known": not_known(), "any age": say("any age")}.get(name, name)
+
+
+def day_part(name: str) -> str:
+    """A part of the local day of figures.json as the pages write it: "06:00 to 12:00"."""
+    low, _, high = name.partition(" to ")
+    return say("{low} to {high}", low=low, high=high) if high else name
 
 
 def months_words(more: float | None) -> str:
     """How many more months of such hours it takes, in words."""
     if more is None:
-        return "not known"
-    return "none" if more == 0 else figure(more)
+        return not_known()
+    return say("none", about="months") if more == 0 else figure(more)

@@ -7,8 +7,9 @@ from typing import Any
 
 import altair as alt
 
-from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
-from pipeline.render.transports.together_words import share_with_limits
+from pipeline.render.figures_svg import FAINT, INK, PAPER, Figure, drawn, styled
+from pipeline.render.language import say
+from pipeline.render.transports.together_numbers import share_with_limits
 
 WIDTH = 520
 
@@ -21,16 +22,18 @@ def share_lines(rows: Sequence[Mapping[str, Any]], room: float | None, name: str
         if row["share"]["value"] is not None
     ]
     base = alt.Chart(alt.InlineData(values=data), width=WIDTH, height=alt.Step(22))
-    x = alt.X("low:Q", title="of a machine's failures, % that take its partner too", scale=alt.Scale(domain=[0, 100]))
+    title = say("of a machine's failures, % that take its partner too")
+    x = alt.X("low:Q", title=title, scale=alt.Scale(domain=[0, 100]))
     axis = alt.Axis(ticks=False, labelPadding=5)
     y = alt.Y("name:N", title=None, sort=[row["name"] for row in data], axis=axis)
     rules = base.mark_rule(stroke=INK).encode(x=x, x2="high:Q", y=y)
-    rings = base.mark_point(stroke=INK, fill="#ffffff", size=60, strokeWidth=1.2, opacity=1).encode(x="value:Q", y=y)
+    rings = base.mark_point(stroke=INK, fill=PAPER, size=60, strokeWidth=1.2, opacity=1).encode(x="value:Q", y=y)
     own = alt.Chart(alt.InlineData(values=[] if room is None else [{"room": 100 * room}]))
     dashed = own.mark_rule(stroke=FAINT, strokeDash=[5, 3], strokeWidth=1.4).encode(x="room:Q")
     says = "; ".join(f"{row['name']}: {share_with_limits(row['share'])}" for row in rows)
-    caption = (
+    caption = say(
         "Of a machine's failures, how many take its partner too, with exact 95 % limits; pairs in register order. "
         "Dashed: the room. Long lines mean few failures, not a bad pair."
     )
-    return drawn(styled(alt.layer(dashed, rules, rings)), name, f"Shared-cause share by pair. {says}.", caption)
+    told = say("Shared-cause share by pair. {shares}.", shares=says)
+    return drawn(styled(alt.layer(dashed, rules, rings)), name, told, caption)

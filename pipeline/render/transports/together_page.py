@@ -7,11 +7,15 @@ from datetime import datetime
 from typing import Any
 
 from pipeline.render.index import period
+from pipeline.render.language import say
 from pipeline.render.patterns import again
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
+from pipeline.render.transports.plain_numbers import plain
 from pipeline.render.transports.together_chart import share_lines
-from pipeline.render.transports.together_words import answer, not_known, once_in, returning, share_with_limits
+from pipeline.render.transports.together_numbers import fault_word, once_in, share_with_limits
+from pipeline.render.transports.together_returns import not_known, returning
+from pipeline.render.transports.together_words import answer
 from pipeline.render.words import duration, listed, within
 
 NAME = "together.html"
@@ -41,8 +45,9 @@ def together_sheets(reading: Reading) -> Iterator[Sheet]:
         "once_in": once_in,
         "share_with_limits": share_with_limits,
         "window": duration(found["window_s"]),
+        "plain": plain,
     }
-    title = "Pairs together or apart"
+    title = say("Pairs together or apart")
     yield Sheet(NAME, "together.html.j2", title, period(reading.figures), context, not_known(found))
 
 
@@ -54,8 +59,8 @@ def in_order(reading: Reading, pairs: Rows) -> Rows:
         lines = [register.get(machine, {}) for machine in pair["machines"]]
         kinds = list(dict.fromkeys(line["kind"] for line in lines if line.get("kind")))
         named = next((line["pair"] for line in lines if line.get("pair")), None)
-        name = " and ".join(pair["machines"])
-        rows.append({**pair, "pair": named, "name": name, "kinds": listed(kinds) or "not recorded"})
+        name = listed(pair["machines"])
+        rows.append({**pair, "pair": named, "name": name, "kinds": listed(kinds) or say("not recorded")})
     return sorted(rows, key=lambda row: (row["pair"] or "", row["machines"]))
 
 
@@ -79,7 +84,6 @@ def _double(reading: Reading, double: Row) -> Row:
         "began": reading.local.stamp(at_utc),
         "apart": f"{duration(double['apart_s'])} {within(double['within_s'])}",
         "what": _what(double),
-        "reels": listed(double["reels"]) or "not recorded",
         "neither": duration(double["neither_s"]),
     }
 
@@ -87,7 +91,12 @@ def _double(reading: Reading, double: Row) -> Row:
 def _what(double: Row) -> str:
     """What began on which machines: said once where it was the same on all, with machines struck elsewhere."""
     kinds = list(dict.fromkeys(double["kinds"]))
-    told = f"{kinds[0]} on {listed(double['machines'])}" if len(kinds) == 1 else listed(double["what"])
-    spot = ", the same spot of both copies" if double["is_same_spot"] else ""
-    elsewhere = f"; in the same seconds also {listed(double['elsewhere'])}" if double["elsewhere"] else ""
-    return f"{told}{spot}{elsewhere}"
+    began = zip(double["machines"], double["kinds"], strict=True)
+    told = listed([f"{machine} {fault_word(str(kind))}" for machine, kind in began])
+    if len(kinds) == 1:
+        told = say("{fault} on {machines}", fault=fault_word(str(kinds[0])), machines=listed(double["machines"]))
+    if double["is_same_spot"]:
+        told = say("{faults}, the same spot of both copies", faults=told)
+    if double["elsewhere"]:
+        told = say("{faults}; in the same seconds also {machines}", faults=told, machines=listed(double["elsewhere"]))
+    return told

@@ -14,8 +14,9 @@ from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
 from pipeline.render.transports.care_chart import care_ratios
 from pipeline.render.transports.care_chart import ratio_rows as chart_rows
+from pipeline.render.transports.care_names import ratio_text, share_text
 from pipeline.render.transports.care_page import MOST_MACHINES, adherence_rows, care_sheets, group_rows, ratio_rows
-from pipeline.render.transports.care_words import NOTHING, UNPAIRED, WATCHED, not_known, ratio_text, share_text, told
+from pipeline.render.transports.care_words import not_known, nothing, told, unpaired, watched
 from pipeline.render.transports.ratio_chart import LEAST, MOST
 from tests.measure.transports.test_care import Cell, cells, cleaned_only
 from tests.render.conftest import Rendered
@@ -63,7 +64,7 @@ def test_the_caution_is_always_there_and_nothing_stands_out_quietly() -> None:
     assert lines[0].startswith("No kind of care stands out")
     assert "(80 events in 4 uses, 400.0 h due)" in lines[0]
     assert "times as high without cleaning" in lines[-2]
-    assert lines[-1] == WATCHED
+    assert lines[-1] == watched()
 
 
 def test_no_ratio_is_told_that_nobody_could_act_on() -> None:
@@ -83,14 +84,14 @@ def test_a_share_of_all_and_a_word_never_logged() -> None:
     # Ten of ten: the lower limit is 0.025^(1/10) = 0.6915.
     assert "Cleaned before the use: 10 of 10, 100.0 % (69.2 to 100.0 %). Where it is always done" in adherence
     assert "No machine logs line-up, so whether it was done is not recorded." in adherence
-    assert told(found)[0] == UNPAIRED
+    assert told(found)[0] == unpaired()
     assert "Never logged: line-up of 1 machine. That is not recorded, which is not the same as not done." in not_known(
         found
     )
 
 
 def test_a_room_without_uses_says_what_it_would_take() -> None:
-    assert told(found_of(cells())) == [NOTHING]
+    assert told(found_of(cells())) == [nothing()]
 
 
 def test_what_is_not_recorded_is_told_with_its_size() -> None:

@@ -17,12 +17,15 @@ from pipeline.measure.transports.case.laws import even
 from pipeline.measure.transports.case.measuring import build_cases, describe_room, judge_case
 from pipeline.measure.transports.case.records import Record
 from pipeline.measure.transports.years import HOURS_A_YEAR
-from pipeline.render.filling import HERE, STYLE, fill, page_environment
+from pipeline.render.filling import HERE, fill, page_environment
+from pipeline.render.language import speaking
 from pipeline.render.reading import Reading
+from pipeline.render.transports import case_inputs as numbers
 from pipeline.render.transports import case_room_words as room_words
 from pipeline.render.transports import case_words as words
-from pipeline.render.transports.case_page import EXAMPLE, case_sheets, page_names
-from pipeline.render.words import duration, limits
+from pipeline.render.transports.case_page import case_sheets, example, page_names
+from pipeline.render.words import capital, duration, limits
+from pipeline.render.writing import ASSETS
 from tests.browser.chromium import find_chromium, open_browser
 from tests.measure.transports.test_case import COSTS, SITE, A, B, chances_by_another_quadrature
 
@@ -78,9 +81,9 @@ def test_without_costs_the_page_says_so_and_what_would_bring_them(reading: Readi
 
 
 def test_the_example_can_be_copied_as_it_stands() -> None:
-    stated = read_costs(tomllib.loads(EXAMPLE)["costs"])
+    stated = read_costs(tomllib.loads(example())["costs"])
     assert stated.currency == "EUR"
-    assert all(key in EXAMPLE for key in NUMBERS if key not in ("exposed_per_h", "replacement_rate_ratio"))
+    assert all(key in example() for key in NUMBERS if key not in ("exposed_per_h", "replacement_rate_ratio"))
 
 
 def test_the_answer_stands_first_with_its_chance_and_what_turns_it(reading: Reading) -> None:
@@ -200,7 +203,7 @@ def test_a_machines_sheet_has_all_a_signature_needs(reading: Reading) -> None:
         assert word in text
     assert "3 events in 500 h" in text
     for row in section([A, B], COSTS)["machines"][0]["inputs"]:
-        assert words.named(row["input"]).capitalize() in text
+        assert capital(numbers.named(row["input"])) in text
 
 
 def test_an_option_that_is_not_priced_names_its_keys(reading: Reading) -> None:
@@ -240,8 +243,9 @@ def test_machines_whose_names_read_alike_get_a_page_each() -> None:
 
 def test_a_hostile_name_is_written_as_text(reading: Reading) -> None:
     nasty = replace(A, machine='<script>alert("x")</script>')
-    for html in pages(reading, section([nasty, B], COSTS), COSTS).values():
-        assert "<script" not in html
+    html = "".join(pages(reading, section([nasty, B], COSTS), COSTS).values())
+    assert nasty.machine not in html
+    assert "&lt;script&gt;alert(" in html
 
 
 @pytest.mark.parametrize(
@@ -253,29 +257,33 @@ def test_no_chance_is_printed_as_certain(chance: float, text: str) -> None:
 
 
 def test_a_turning_value_is_told_from_the_value_of_today() -> None:
-    assert words.apart("overhaul", 95_035.4, 95_000.0, "c") == "95,035 c"
-    assert words.apart("overhaul_rate_ratio", 0.80012, 0.8, "c") == "0.8001"
-    assert words.apart("discount_rate", 0.05001, 0.05, "c") == "5.001 %"
-    assert words.apart("lost_per_s", 10.0, 10.0, "c").startswith("just beside")
+    assert numbers.apart("overhaul", 95_035.4, 95_000.0, "c") == "95,035 c"
+    assert numbers.apart("overhaul_rate_ratio", 0.80012, 0.8, "c") == "0.8001"
+    assert numbers.apart("discount_rate", 0.05001, 0.05, "c") == "5.001 %"
+    assert numbers.apart("lost_per_s", 10.0, 10.0, "c").startswith("just beside")
 
 
 def test_what_is_stated_is_printed_as_it_was_stated() -> None:
-    assert words.amount("discount_rate", 0.0525, "c", is_stated=True) == "5.25 %"
-    assert words.amount("overhaul_life_years", 4.0, "c", is_stated=True) == "4 years"
-    assert words.amount("lost_per_s", 1234.5, "c", is_stated=True) == "1,234.5 c"
-    assert words.amount("lost_s_per_event", 5.5743, "c") == "5.57 s"
-    assert words.amount("changes: head per 1000 h", 352.0, "c") == "352 c"
+    assert numbers.amount("discount_rate", 0.0525, "c", is_stated=True) == "5.25 %"
+    assert numbers.amount("overhaul_life_years", 4.0, "c", is_stated=True) == "4 years"
+    assert numbers.amount("lost_per_s", 1234.5, "c", is_stated=True) == "1,234.5 c"
+    assert numbers.amount("lost_s_per_event", 5.5743, "c") == "5.57 s"
+    assert numbers.amount("changes: head per 1000 h", 352.0, "c") == "352 c"
 
 
 def test_every_number_has_its_words() -> None:
-    assert set(NUMBERS) <= set(words.INPUTS)
-    assert set(words.DOING) == set(words.NOUN)
+    assert set(numbers.stated_names()) == set(NUMBERS)
+    assert set(numbers.UNITS) == set(numbers.stated_names()) | set(numbers.measured_names())
+    assert all(numbers.brings(key) for key in NUMBERS)
+    for name in (words.option_word, words.doing, words.noun):
+        assert all(name(option) for option in words.OPTIONS)
 
 
 @pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine; .ci/run installs one")
-def test_each_case_prints_on_one_sheet_of_a4(reading: Reading, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("tag", "locale"), [("en", "en-GB"), ("de", "de-DE")])
+def test_each_case_prints_on_one_sheet_of_a4(reading: Reading, tmp_path: Path, tag: str, locale: str) -> None:
     """The fullest case there is: every key, eight kinds of parts, a spread, a trend, long names; and the barest."""
     parts = [f"part of kind {number}" for number in range(8)]
     full = replace(COSTS, currency="crowns of the year 2031", parts=tuple(PartCost(kind, 1e4, 2e4) for kind in parts))
@@ -286,10 +294,14 @@ def test_each_case_prints_on_one_sheet_of_a4(reading: Reading, tmp_path: Path) -
     )
     few = Costs("crowns", labour_per_h=100.0)
     sections = {"parts": {"kinds": kinds}, "outlook": {"machines": outlook}}
-    (tmp_path / STYLE).parent.mkdir()
-    (tmp_path / STYLE).write_bytes((HERE / STYLE).read_bytes())
+    spoken = replace(reading, settings=replace(reading.settings, language=tag, locale=locale))
+    (tmp_path / "assets").mkdir()
+    for asset in ASSETS:
+        (tmp_path / asset).write_bytes((HERE / asset).read_bytes())
     for costs in (full, few):
-        for name, html in pages(reading, section([bad, replace(B, head_h=10.0)], costs, sections), costs).items():
+        with speaking(tag, locale):
+            written = pages(spoken, section([bad, replace(B, head_h=10.0)], costs, sections), costs)
+        for name, html in written.items():
             (tmp_path / name).write_text(html, encoding="utf-8")
         with open_browser() as browser:
             page = browser.new_page()

@@ -12,16 +12,10 @@ from pipeline.costs import Costs, PartCost
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
 from pipeline.render.transports.parts_charts import fitted_curve, life_chart, says
+from pipeline.render.transports.parts_missing import not_known
+from pipeline.render.transports.parts_numbers import life_hours, price, share_of
 from pipeline.render.transports.parts_page import MOST_CHARTS, MOST_IN_USE, in_use_rows, parts_sheets
-from pipeline.render.transports.parts_words import (
-    answer,
-    life_hours,
-    not_known,
-    price,
-    reading_of_shape,
-    share_of,
-    why_no_fit,
-)
+from pipeline.render.transports.parts_words import answer, reading_of_shape, why_no_fit
 from tests.render.conftest import Rendered
 from tests.render.small_room import HOSTILE
 

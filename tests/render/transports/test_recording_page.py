@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline.render.reading import Reading
+from pipeline.render.transports.recording_apart import cut_off
 from pipeline.render.transports.recording_chart import MOST_LINES, ratio_rows
+from pipeline.render.transports.recording_counts import not_known
 from pipeline.render.transports.recording_page import MOST_ACROSS, MOST_ROWS, REST, crossed, shown
 from pipeline.render.transports.recording_page import recording_sheets as sheets
 from pipeline.render.transports.recording_ratios import ratio_text, said, times_text
-from pipeline.render.transports.recording_words import cut_off, not_known, opening
+from pipeline.render.transports.recording_words import opening
 from tests.render.conftest import Rendered
 
 

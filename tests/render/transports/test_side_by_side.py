@@ -14,8 +14,9 @@ from pipeline.measure.transports.rates.work import Work
 from pipeline.render.reading import Reading
 from pipeline.render.transports.side_by_side import cover_loss_rate, in_register_order
 from pipeline.render.transports.side_by_side_funnel import outside_words, place_labels, rate_funnel
+from pipeline.render.transports.side_by_side_measures import of_measure
 from pipeline.render.transports.side_by_side_tables import MOST_ROWS, months_words, rate_tables
-from pipeline.render.transports.side_by_side_words import answer, of_measure, scatter, scatter_note, verdict
+from pipeline.render.transports.side_by_side_words import answer, scatter, scatter_note, verdict
 from pipeline.statistics import poisson_limits
 from tests.render.conftest import Rendered
 from tests.render.small_room import HOSTILE_MACHINE

@@ -11,8 +11,10 @@ from pipeline.measure.coincidences import Faults
 from pipeline.measure.transports.together.measuring import judge_together
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.reading import Reading
+from pipeline.render.transports.together_numbers import once_in, share_with_limits
 from pipeline.render.transports.together_page import MOST_DOUBLES, MOST_PAIRS, as_clusters, most_hours, together_sheets
-from pipeline.render.transports.together_words import answer, not_known, once_in, returning, share_with_limits
+from pipeline.render.transports.together_returns import not_known, returning
+from pipeline.render.transports.together_words import answer
 from tests.measure.test_coincidences import onsets, stretch
 
 WHOLE = stretch((0, 360_000))
