@@ -37,6 +37,18 @@ class OutputError(AirhoursError):
     """The out folder cannot be written."""
 
 
+class BusyError(AirhoursError):
+    """Another run holds what this one needs; whoever waits may have it."""
+
+
+class BusyStoreError(StoreError, BusyError):
+    """Another run holds the database."""
+
+
+class BusyOutputError(OutputError, BusyError):
+    """Another run writes into the out folder."""
+
+
 class FigureError(AirhoursError):
     """There is no such figure, or no such group of figures."""
 

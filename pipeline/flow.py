@@ -44,13 +44,17 @@ class Request:
 
 @dataclass(frozen=True)
 class RunResult:
-    """What a run left: the page to open, whether a *stop* check failed, whether anything was new."""
+    """What a run left: the page to open, whether a *stop* check failed, whether anything was new.
+
+    ``failed_checks`` counts the data checks that did not pass, by severity.
+    """
 
     index: Path
     is_stopped: bool
     is_changed: bool
     load: LoadResult
     figures: dict[str, Any]
+    failed_checks: dict[str, int]
 
 
 def run_site(
@@ -92,7 +96,8 @@ def run_site(
                 figures, is_stopped = _remembered(store)
         narrate(f"writing the pages to {target}")
         index = _publish(store, settings, figures, target, seal)
-    return RunResult(index, is_stopped, True, load, figures)
+        failed = _failed_checks(store)
+    return RunResult(index, is_stopped, True, load, figures, failed)
 
 
 def _work(store: Store, settings: Settings, seal: str) -> tuple[dict[str, Any], bool]:
@@ -125,7 +130,12 @@ def _remembered(store: Store) -> tuple[dict[str, Any], bool]:
 def _as_before(store: Store, target: Path, load: LoadResult, narrate: Narrate) -> RunResult:
     narrate("nothing new: the database and the pages stay as they are")
     figures, is_stopped = _remembered(store)
-    return RunResult(target / "index.html", is_stopped, False, load, figures)
+    return RunResult(target / "index.html", is_stopped, False, load, figures, _failed_checks(store))
+
+
+def _failed_checks(store: Store) -> dict[str, int]:
+    found = store.read("select severity, count(*) from check_results where not is_passed group by all order by all")
+    return dict(found.rows())
 
 
 def _publish(store: Store, settings: Settings, figures: dict[str, Any], target: Path, seal: str) -> Path:

@@ -17,6 +17,7 @@ from pipeline.asked_time import Asked, read_asked
 from pipeline.errors import QuestionError
 from pipeline.places import REPORTS
 from pipeline.render.incident_text import incident_data, incident_text
+from pipeline.render.language import speaking
 from pipeline.render.sheet import WINDOW, slug
 from pipeline.render.shown import Window
 from pipeline.render.window import add_page, render_window
@@ -76,11 +77,13 @@ def answer_incident(site: Path, question: Question, *, out: Path | None = None, 
     target = out if out is not None else site / REPORTS
     with open_own_run(site, database) as store:
         settings = _settings(store)
-        page = render_window(store, settings, figures_of(store), find_window(store, settings, question))
+        window = find_window(store, settings, question)
+        with speaking(settings.language, settings.locale):
+            page = render_window(store, settings, figures_of(store), window)
+            text, data = incident_text(page.sheet, page.reading), incident_data(page.sheet, page.reading)
     with outputs.out_folder(target):
         path = add_page(target, page)
-    has_run = (target / "index.html").is_file()
-    return Answer(path, incident_text(page.sheet, page.reading), incident_data(page.sheet, page.reading), has_run)
+    return Answer(path, text, data, has_run=(target / "index.html").is_file())
 
 
 def _settings(store: Store) -> Settings:

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
-from pipeline.errors import OutputError
+from pipeline.errors import BusyOutputError, OutputError
 
 LOCK = ".airhours.lock"
 NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL, errno.EBADF)
@@ -24,7 +24,8 @@ def held_alone(target: Path) -> Iterator[None]:
     still kept apart by its database.
 
     Raises:
-        OutputError: another run holds it, or the lock file cannot be made.
+        BusyOutputError: another run holds it.
+        OutputError: the lock file cannot be made.
     """
     path = target / LOCK
     try:
@@ -32,7 +33,7 @@ def held_alone(target: Path) -> Iterator[None]:
     except OSError as error:
         raise OutputError(f"The out folder {target} cannot be written: {error.strerror}. Mend its rights.") from None
     if stream is None:
-        raise OutputError(
+        raise BusyOutputError(
             f"The out folder {target} is in use by another run. Wait until it has ended, or name another with --out."
         )
     try:

@@ -243,7 +243,7 @@ def program_seal() -> str:
 
 
 def _is_source(path: Path) -> bool:
-    return path.is_file() and path.suffix in {".py", ".toml", ".j2", ".css"}
+    return path.is_file() and path.suffix in {".py", ".toml", ".j2", ".css", ".js", ".po"}
 
 
 def digest_file(path: Path) -> str:

@@ -4,3 +4,4 @@ from __future__ import annotations
 
 DATABASE = "airhours.duckdb"
 REPORTS = "reports"
+SETTINGS = "site.toml"

@@ -26,8 +26,9 @@ import polars.selectors as cs
 from polars.exceptions import PolarsError
 
 from pipeline.errors import StoreError
-from pipeline.store_words import why_not_done, why_not_open
+from pipeline.store_words import not_open, why_not_done
 
+Connection = duckdb.DuckDBPyConnection
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 DRAFT = ".airhours-"  # how the names of things begin that a killed run may leave behind
 # A file of another program must not send the engine to the network for what would read it.
@@ -44,7 +45,7 @@ class Store:
         """Open ``path``; with ``read_only`` it must exist.
 
         Raises:
-            StoreError: another run holds the file, it is no DuckDB file, or its folder cannot be written.
+            StoreError: another run holds the file (BusyStoreError), it is no DuckDB file, or its folder is read-only.
         """
         self.path = path
         self._is_changed = False
@@ -52,7 +53,7 @@ class Store:
             self._connection = _connect(path, read_only=read_only)
         except (duckdb.Error, OSError) as error:
             message = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-            raise StoreError(why_not_open(path, message.replace(str(path), ""))) from None
+            raise not_open(path, message.replace(str(path), "")) from None
         self._is_new = not read_only and not self.value("select count(*) from information_schema.tables")
         self._drafts = f"airhours-{sha256(os.fsencode(path.absolute())).hexdigest()[:12]}-"
         if not read_only and path.is_file():
@@ -78,6 +79,10 @@ class Store:
         self._connection.close()
         if is_left:  # a system that lets no open file go keeps one that another run has opened meanwhile
             _take_away(self.path)
+
+    def another(self) -> Connection:
+        """Another connection to the same file, in UTC, for whoever asked to close; its errors are the engine's."""
+        return self._connection.cursor().execute("set timezone = 'UTC'")
 
     def close(self) -> None:
         """Close the file."""
@@ -149,10 +154,12 @@ class Store:
 
     def export(self, table: str, path: Path, *, order: str) -> None:
         """Write ``table`` to ``path`` as Parquet, in the order of the columns ``order``."""
+        self.copy_out(f"select * from {_checked(table)} order by {order}", path)
+
+    def copy_out(self, select: str, path: Path) -> None:
+        """Write the rows of ``select`` to ``path`` as Parquet; the database may be open for reading only."""
         target = str(path).replace("'", "''")
-        self.run(
-            f"copy (select * from {_checked(table)} order by {order}) to '{target}' (format parquet, compression zstd)"
-        )
+        self.run(f"copy ({select}) to '{target}' (format parquet, compression zstd)")
 
     @contextmanager
     def _as_parquet(self, frame: pl.DataFrame) -> Iterator[str]:

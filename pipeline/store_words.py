@@ -9,18 +9,27 @@ import os
 import tempfile
 from pathlib import Path
 
+from pipeline.errors import BusyStoreError, StoreError
+
 NO_ROOM = (
     *("no space left", "quota exceeded", "file too large", "not enough space", "max_temp_directory_size"),
     "no usable temporary directory",
 )
 DAMAGED = ("corrupt", "checksum", "read enough bytes", "replaying wal", "serialization error", "deserialize")
+HELD = "lock on file"  # by another process
 MARK = b"DUCK"  # at byte 8 of every database file of the engine, after a checksum
+
+
+def not_open(path: Path, message: str) -> StoreError:
+    """The error for a database file that could not be opened: see `why_not_open`."""
+    kind = BusyStoreError if HELD in message.lower() else StoreError
+    return kind(why_not_open(path, message))
 
 
 def why_not_open(path: Path, message: str) -> str:
     """The one line for a database file that could not be opened; ``message`` is what the engine or the system said."""
     said = message.lower()
-    if "lock on file" in said:
+    if HELD in said:
         return f"{path} is in use by another run. Wait until it has ended, or name another file with --database."
     if "does not exist" in said or "no such file" in said:
         return f"{path} does not exist or its folder cannot be written. Make the folder, or name another."

@@ -6,6 +6,7 @@ import hashlib
 import json
 import shutil
 from collections import Counter
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -19,30 +20,13 @@ from hypothesis import strategies as st
 from pipeline.errors import AirhoursError
 from pipeline.flow import RunResult, run_site
 from pipeline.statistics import kaplan_meier
+from tests.finished_room import ROOM, Finished, copy_room, quiet
 from tests.second_reader.rooms import nasty_rooms
 from tests.second_reader.sites import Room, write_site
 from tests.second_reader.working_rooms import working_rooms
 
-ROOM = Path(__file__).resolve().parent.parent / "sample_logs"
-FEEDS = ("site.toml", "events", "switches.csv", "tickets.csv", "bookings.csv", "machines.csv", "reels.csv")
 TIMES = ("to_air", "to_take", "to_cover", "to_service")
 GROUPS = {"months": "month", "channels": "channel", "machines": "machine"}
-
-
-def quiet(sentence: str) -> None:
-    """Take the narration and drop it."""
-
-
-def copy_room(target: Path) -> Path:
-    """The feeds of the invented room alone, so that no run touches the checkout."""
-    target.mkdir()
-    for name in FEEDS:
-        source = ROOM / name
-        if source.is_dir():
-            shutil.copytree(source, target / name)
-        else:
-            shutil.copy(source, target / name)
-    return target
 
 
 def bytes_of(folder: Path) -> dict[str, str]:
@@ -52,13 +36,13 @@ def bytes_of(folder: Path) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return copy_room(tmp_path_factory.mktemp("room") / "site")
+def room(finished: Finished, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copytree(finished.site, tmp_path_factory.mktemp("room") / "site"))
 
 
 @pytest.fixture(scope="module")
-def run(room: Path) -> RunResult:
-    return run_site(room, narrate=quiet)
+def run(finished: Finished, room: Path) -> RunResult:
+    return replace(finished.result, index=room / finished.result.index.relative_to(finished.site))
 
 
 @pytest.fixture(scope="module")

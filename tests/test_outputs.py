@@ -182,6 +182,19 @@ def test_the_seal_is_one_word_and_the_same_each_time() -> None:
     assert len(first) == 64
 
 
+def test_the_seal_is_of_everything_that_pages_are_made_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    sealed: list[Path] = []
+
+    def note(path: Path) -> str:
+        sealed.append(path)
+        return ""
+
+    monkeypatch.setattr(outputs, "digest_file", note)
+    outputs.program_seal.__wrapped__()
+    made_of = Path(outputs.__file__).parent / "render"
+    assert {path for path in made_of.rglob("*") if path.is_file() and path.suffix != ".pyc"} <= set(sealed)
+
+
 def test_an_out_folder_is_made_and_left_empty(tmp_path: Path) -> None:
     require_writable(tmp_path / "a" / "b")
     assert list((tmp_path / "a" / "b").iterdir()) == []

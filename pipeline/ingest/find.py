@@ -65,12 +65,21 @@ def find_files(site: Path, tables: Sequence[FeedTable] = ()) -> list[FoundFile]:
     found: list[FoundFile] = []
     for feed in FEEDS:
         own = [table for table in tables if table.feed is feed]
-        files = sorted(_of_tables(site, own) if own else _of_names(site, feed), key=lambda each: each.file)
+        files = find_files_of(site, feed, own)
         if feed.is_required and not files:
             raise missing_feed(feed.name, " or ".join(path for table in own for path in table.paths) or feed.pattern)
         found += files
     _check_named_once(found)
     return found
+
+
+def find_files_of(site: Path, feed: Feed, tables: Sequence[FeedTable]) -> list[FoundFile]:
+    """The files of one feed, sorted by path, none where there is none; ``tables`` are those of this feed.
+
+    Raises:
+        FeedError: see `find_files`.
+    """
+    return sorted(_of_tables(site, tables) if tables else _of_names(site, feed), key=lambda each: each.file)
 
 
 def hash_file(found: FoundFile) -> tuple[str, int]:

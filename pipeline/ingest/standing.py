@@ -1,0 +1,89 @@
+"""How the site folder stands against the database: what the next run would load, and what site.toml names in vain.
+
+Nothing is written, and no query is put to another database: what it would answer shows when it is run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.find import FoundFile, find_files_of, hash_file
+from pipeline.ingest.mapping.feed_tables import FeedTable, read_site_feeds
+from pipeline.settings import read_settings
+from pipeline.store import Store
+
+
+@dataclass(frozen=True)
+class FileStanding:
+    """A file that the next run would treat otherwise than the last one left it: new, changed (or grown), or gone."""
+
+    file: str
+    feed: str
+    standing: str
+
+
+@dataclass(frozen=True)
+class Wanting:
+    """A feed that no file brings: named by the [[feeds]] table of that number, or, number 0, by its usual name."""
+
+    feed: str
+    table: int
+    paths: tuple[str, ...]
+    is_required: bool
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The files that are not loaded as they lie there, and the feeds without a file."""
+
+    files: tuple[FileStanding, ...]
+    wanting: tuple[Wanting, ...]
+
+
+def site_standing(site: Path, store: Store) -> Standing:
+    """Compare the folder ``site`` with the ledger of ``store``; a file is read as a whole only if its size is the same.
+
+    Raises:
+        SiteError: site.toml cannot be used.
+        FeedError: a file cannot be read.
+    """
+    tables = read_site_feeds(site, read_settings(site)).tables
+    found = {feed.name: find_files_of(site, feed, [table for table in tables if table.feed is feed]) for feed in FEEDS}
+    files = [each for own in found.values() for each in own]
+    return Standing(tuple(_differing(store, files)), tuple(_wanting(tables, found)))
+
+
+def _differing(store: Store, found: list[FoundFile]) -> Iterator[FileStanding]:
+    known = {
+        file: (sha256, size, feed)
+        for file, sha256, size, feed in store.read(
+            "select file, sha256, size_bytes, feed from source_files order by file"
+        ).iter_rows()
+    }
+    withdrawn = set(store.read("select file, sha256 from withdrawn_files").iter_rows())
+    for each in found:
+        if each.format == "sql" or (each.file in known and _is_same(each, *known[each.file][:2])):
+            continue
+        if (each.file, hash_file(each)[0]) not in withdrawn:
+            yield FileStanding(each.file, each.feed.name, "changed" if each.file in known else "new")
+    there = {each.file for each in found}
+    yield from (FileStanding(file, entry[2], "gone") for file, entry in known.items() if file not in there)
+
+
+def _is_same(found: FoundFile, sha256: str, size_bytes: int) -> bool:
+    """Whether the file has the bytes that were loaded."""
+    return found.path.stat().st_size == size_bytes and hash_file(found)[0] == sha256
+
+
+def _wanting(tables: tuple[FeedTable, ...], found: dict[str, list[FoundFile]]) -> Iterator[Wanting]:
+    for feed in FEEDS:
+        own = [table for table in tables if table.feed is feed]
+        if not own and not found[feed.name]:
+            yield Wanting(feed.name, 0, (feed.pattern,), feed.is_required)
+        used = {each.table.number for each in found[feed.name] if each.table is not None}
+        yield from (
+            Wanting(feed.name, table.number, table.paths, feed.is_required) for table in own if table.number not in used
+        )
