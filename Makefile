@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: report test lint quick slow coverage screenshots sample lock clean
+.PHONY: report test lint quick slow coverage screenshots pictures sample lock clean
 
 report: $(VENV)/.installed
 	@$(BIN)/airhours run sample_logs --out reports
@@ -35,7 +35,11 @@ sample: $(VENV)/.installed
 
 # Pictures of every kind of page, at desktop, phone and print size; needs Chromium.
 screenshots: $(VENV)/.installed-test report
-	$(BIN)/python tests/browser/screenshots.py reports
+	$(BIN)/python tests/browser/screenshots.py reports reports/pictures
+
+# The pictures of docs/pages.md, one of each kind of page.
+pictures: $(VENV)/.installed-test report
+	$(BIN)/python tests/browser/screenshots.py reports docs/pictures --docs
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

@@ -13,6 +13,7 @@ import hypothesis
 import pytest
 from hypothesis.internal.conjecture import providers
 
+from tests.finished_room import Finished, copy_german_room, copy_second_room, finish_room
 from tests.safety.servers import Server
 
 hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None, database=None)
@@ -50,6 +51,24 @@ def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
         return (yield)
     finally:
         function._hypothesis_internal_use_settings = whole
+
+
+@pytest.fixture(scope="session")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Finished:
+    """The invented room after one run, to look at and to copy, not to write in."""
+    return finish_room(tmp_path_factory)
+
+
+@pytest.fixture(scope="session")
+def finished_second(tmp_path_factory: pytest.TempPathFactory) -> Finished:
+    """The invented room of foreign files after one run."""
+    return finish_room(tmp_path_factory, copy_second_room)
+
+
+@pytest.fixture(scope="session")
+def finished_german(tmp_path_factory: pytest.TempPathFactory) -> Finished:
+    """The invented room after one run, with its pages in German."""
+    return finish_room(tmp_path_factory, copy_german_room)
 
 
 @pytest.fixture(scope="session")

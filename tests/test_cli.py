@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.finished_room import copy_room
 from tests.safety.room import write_room
 from tests.safety.servers import Server
-from tests.test_flow import copy_room
 
 Airhours = Callable[..., subprocess.CompletedProcess[str]]
 RUN = "import sys; from pipeline.cli import main; sys.argv[0] = 'airhours'; main()"
@@ -58,6 +58,7 @@ def refuses(result: subprocess.CompletedProcess[str], *words: str) -> None:
         assert word in lines[0], lines[0]
 
 
+@pytest.mark.slow
 def test_a_run_prints_the_page_to_open_and_figures_come_back(site: Path) -> None:
     result = in_own_process("run", site)
     assert result.returncode == 0, result.stderr

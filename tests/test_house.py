@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import re
+import shutil
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from pipeline.ingest import load_site
 from pipeline.measure import measure_site
-from pipeline.model import build_models
 from pipeline.settings import KNOWN, read_settings
 from pipeline.sql_files import Model, read_checks, read_models
 from pipeline.store import Store
+from tests.finished_room import Finished
 from tests.sql_readme import page
-from tests.test_flow import copy_room
 
 ROOT = Path(__file__).resolve().parent.parent
 MADE_BY_INGEST = re.compile(r"raw_\w+|site_\w+|source_files")
@@ -32,18 +30,10 @@ def everything() -> list[Model]:
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    """The invented room, loaded and modelled."""
-    site = copy_room(tmp_path_factory.mktemp("house") / "site")
-    with Store(site / "airhours.duckdb") as opened:
-        load_site(site, read_settings(site), opened)
-        build_models(opened)
+def store(finished: Finished) -> Iterator[Store]:
+    """The invented room, loaded, modelled and measured."""
+    with Store(finished.database, read_only=True) as opened:
         yield opened
-
-
-@pytest.fixture(scope="module")
-def figures(store: Store) -> dict[str, Any]:
-    return measure_site(store, read_settings(store.path.parent))
 
 
 @pytest.mark.parametrize("model", everything(), ids=lambda model: model.name)
@@ -166,10 +156,13 @@ def test_groups_keep_their_order(folder: str) -> None:
             assert "maintain_order=True" in arguments, (file.name, arguments)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("threads", [1, 3, 8])
-def test_figures_do_not_hang_on_threads(store: Store, figures: dict[str, Any], threads: int) -> None:
-    store.run(f"set threads = {threads}")
-    assert measure_site(store, read_settings(store.path.parent)) == figures
+def test_figures_do_not_hang_on_threads(finished: Finished, tmp_path: Path, threads: int) -> None:
+    with Store(Path(shutil.copy(finished.database, tmp_path / "airhours.duckdb"))) as copied:
+        copied.run(f"set threads = {threads}")
+        measured = measure_site(copied, read_settings(finished.site))
+    assert measured == {name: part for name, part in finished.result.figures.items() if name in measured}
 
 
 @pytest.mark.slow

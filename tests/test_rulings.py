@@ -26,6 +26,8 @@ from pipeline.flow import RunResult, run_site
 from pipeline.ingest.feeds import FEEDS
 from pipeline.store import Store
 
+pytestmark = pytest.mark.slow
+
 TOML = 'name = "Invented room"\ntimezone = "UTC"\nday_starts = "00:00"\nframe_rate = 25\n'
 DAY = "2031-03-01T"
 FILES = {
@@ -287,7 +289,6 @@ def test_who_ruled_is_shown_where_the_site_has_persons_shown(tmp_path: Path) -> 
     assert f" by {PERSON}</td>" in _row(page, "R5")
 
 
-@pytest.mark.slow
 def test_a_ruling_is_applied_at_every_run_and_gone_with_its_row(tmp_path: Path, before: Ran) -> None:
     """A second run changes nothing; a row that is taken out again leaves everything as if it had not been written."""
     site = lay_out(tmp_path / "site", RULINGS["switch"])

@@ -18,7 +18,7 @@ from tests.safety.room import EVENTS, write_room
 from tests.safety.servers import Server, Tables
 from tests.safety.state import read_files
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="forks")
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(sys.platform == "win32", reason="forks")]
 
 DATABASE = "airhours.duckdb"
 MOVE = "away and run again: it is made anew from the feeds."
@@ -83,7 +83,6 @@ def a_log(path: Path) -> None:
     path.write_text(EVENTS * 1_000, encoding="utf-8")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("make", [a_folder, a_pipe, nothing_in_it, another_engine, a_log])
 def test_what_is_no_database_is_left_alone(
     server: Server, loaded: Loaded, site: Path, make: Callable[[Path], None]
@@ -119,7 +118,6 @@ def test_a_database_of_another_program_is_left_alone(server: Server, site: Path,
 # --- damage
 
 
-@pytest.mark.slow
 def test_a_database_cut_short_anywhere(server: Server, loaded: Loaded, site: Path) -> None:
     whole, dice = (site / DATABASE).read_bytes(), random.Random(1)
     for length in [1, 11, 4_095, 4_096, 12_288, *(dice.randrange(len(whole)) for _ in range(15))]:
@@ -131,7 +129,6 @@ def test_a_database_cut_short_anywhere(server: Server, loaded: Loaded, site: Pat
     is_made_anew(server, loaded, site)
 
 
-@pytest.mark.slow
 def test_a_database_with_an_altered_byte(server: Server, loaded: Loaded, site: Path) -> None:
     """Every block carries a sum of its bytes: whoever reads it notices, and nothing altered is taken for true."""
     whole, dice = (site / DATABASE).read_bytes(), random.Random(2)
@@ -161,7 +158,6 @@ def killed(server: Server, tmp_path: Path) -> Path:
     return site
 
 
-@pytest.mark.slow
 def test_a_log_cut_short_is_a_commit_that_was_not(server: Server, loaded: Loaded, killed: Path) -> None:
     log, dice = killed / f"{DATABASE}.wal", random.Random(3)
     whole, base = log.read_bytes(), (killed / DATABASE).read_bytes()
@@ -176,7 +172,6 @@ def test_a_log_cut_short_is_a_commit_that_was_not(server: Server, loaded: Loaded
         assert server.read_tables(killed / DATABASE) == loaded.tables
 
 
-@pytest.mark.slow
 def test_a_log_whose_database_was_moved_away_is_not_taken_for_the_new_one_s(
     server: Server, loaded: Loaded, killed: Path
 ) -> None:
@@ -209,7 +204,6 @@ def test_the_ledger_of_another_version_is_made_anew(server: Server, loaded: Load
     same_but_history(server.read_tables(site / DATABASE), loaded.tables)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     "statement",
     [

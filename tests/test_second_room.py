@@ -26,6 +26,8 @@ from sample_logs.foreign.twin import write_twin
 from sample_logs.write_second_room import HERE, SEED, build, differences, write_foreign
 from tests.test_flow import GROUPS, hold, quiet
 
+pytestmark = pytest.mark.slow
+
 Figures = dict[str, Any]
 AS_WRITTEN = {"file", "line", "text", "at_text", "extra"}
 NOT_COMPARED = {"site", "rows", "files"}  # how the same content was written is told there

@@ -27,7 +27,7 @@ def find_chromium() -> str | None:
 
 
 @contextmanager
-def open_browser(width: int = 1280, height: int = 900) -> Iterator[BrowserContext]:
+def open_browser(width: int = 1280, height: int = 900, *, java_script: bool = True) -> Iterator[BrowserContext]:
     """A fresh browser profile with a window of this size in CSS pixels."""
     with tempfile.TemporaryDirectory() as profile, sync_playwright() as playwright:
         context = playwright.chromium.launch_persistent_context(
@@ -35,6 +35,7 @@ def open_browser(width: int = 1280, height: int = 900) -> Iterator[BrowserContex
             executable_path=find_chromium(),
             args=QUIET,
             headless=True,
+            java_script_enabled=java_script,
             viewport={"width": width, "height": height},
         )
         try:

@@ -49,6 +49,7 @@ from pipeline import cli, outputs
 from pipeline.check import site as judging
 from pipeline.measure.cause_lexicon import load_lexicon
 from pipeline.render import clock_charts
+from pipeline.render.language import spoken_language
 from pipeline.render.transports import side_by_side
 from tests.safety import state
 
@@ -287,7 +288,7 @@ def main() -> None:
     tempfile.gettempdir()  # which tries the folder out with a file of its own
     outputs.program_seal()  # one for all runs, also where somebody is at work on the program
     load_lexicon()  # both remember what they made
-    clock_charts._described()
+    clock_charts._described(spoken_language())
     answers: dict[str, Any] = {}
     for line in sys.stdin:
         print(json.dumps(answer(json.loads(line), answers)), flush=True)
