@@ -116,7 +116,7 @@ def hold_without_a_log(store: Store, room: Room, machine: str) -> None:
 
 
 @pytest.mark.slow
-@many(60)
+@many(40)
 @given(room=ROOMS, place=st.integers(0, 4))
 def test_a_lost_log_moves_seconds_only_into_doubt(store: Store, room: Room, place: int) -> None:
     machines = sorted({row["machine"] for row in room.bookings})

@@ -157,7 +157,7 @@ def test_rooms_with_stretches_ruled_no_air(store: Store, room: Room) -> None:
 
 
 @pytest.mark.slow
-@many(240)
+@many(160)
 @given(room=working_rooms() | nasty_rooms() | ruled_rooms())
 def test_many_rooms(store: Store, room: Room) -> None:
     hold(store, room)
