@@ -11,6 +11,7 @@ import polars as pl
 from pipeline.errors import StoreError
 from pipeline.outputs import program_seal
 from pipeline.places import DATABASE
+from pipeline.settings import Settings, settings_of_row
 from pipeline.store import Store
 
 FILES = """
@@ -122,6 +123,11 @@ def open_own_run(site: Path, database: Path | None = None) -> Store:
         store.close()
         raise StoreError(f"{store.path} was made by another version of airhours. Run airhours run {site} first.")
     return store
+
+
+def settings_of(store: Store) -> Settings:
+    """The settings of the last run: site.toml may say something else by now, and the figures were made by these."""
+    return settings_of_row(store.read("select * from site_settings").row(0, named=True))
 
 
 def figures_of(store: Store) -> dict[str, Any]:

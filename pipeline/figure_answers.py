@@ -65,12 +65,7 @@ def group_rows(figures: Mapping[str, Any], group: FigureGroup) -> pl.DataFrame:
     Raises:
         FigureError: figures.json has no such group.
     """
-    rows = figure_rows(dict(figures))
-    if not group.named:
-        return rows
-    group_figures(figures, group)
-    parts = [pl.col(part).eq_missing(pl.lit(group.named.get(part), dtype=pl.String)) for part in PARTS]
-    return rows.filter(*parts)
+    return _rows_of(figures, group) if group.named else figure_rows(dict(figures))
 
 
 def shown_figures(figures: Mapping[str, Any], group: FigureGroup) -> list[tuple[str, str]]:
@@ -81,10 +76,14 @@ def shown_figures(figures: Mapping[str, Any], group: FigureGroup) -> list[tuple[
     Raises:
         FigureError: figures.json has no such group.
     """
-    group_figures(figures, group)
-    rows = figure_rows(dict(figures))
+    rows = _rows_of(figures, group)
+    return [(row["figure"], _shown(row["figure"], row["value"])) for row in rows.iter_rows(named=True)]
+
+
+def _rows_of(figures: Mapping[str, Any], group: FigureGroup) -> pl.DataFrame:
+    group_figures(figures, group)  # refuses a group that is not there
     parts = [pl.col(part).eq_missing(pl.lit(group.named.get(part), dtype=pl.String)) for part in PARTS]
-    return [(row["figure"], _shown(row["figure"], row["value"])) for row in rows.filter(*parts).iter_rows(named=True)]
+    return figure_rows(dict(figures)).filter(*parts)
 
 
 def _shown(name: str, value: float | None) -> str:

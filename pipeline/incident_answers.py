@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import outputs
-from pipeline.answers import figures_of, open_own_run
+from pipeline.answers import figures_of, open_own_run, settings_of
 from pipeline.asked_time import Asked, read_asked
 from pipeline.errors import QuestionError
 from pipeline.places import REPORTS
@@ -22,7 +22,7 @@ from pipeline.render.sheet import WINDOW, slug
 from pipeline.render.shown import Window
 from pipeline.render.window import add_page, render_window
 from pipeline.render.words import Local
-from pipeline.settings import Settings, settings_of_row
+from pipeline.settings import Settings
 from pipeline.store import Store
 
 NEAR, NAMED = 3, 20  # names told in one line
@@ -76,7 +76,7 @@ def answer_incident(site: Path, question: Question, *, out: Path | None = None, 
     """
     target = out if out is not None else site / REPORTS
     with open_own_run(site, database) as store:
-        settings = _settings(store)
+        settings = settings_of(store)
         window = find_window(store, settings, question)
         with speaking(settings.language, settings.locale):
             page = render_window(store, settings, figures_of(store), window)
@@ -84,11 +84,6 @@ def answer_incident(site: Path, question: Question, *, out: Path | None = None, 
     with outputs.out_folder(target):
         path = add_page(target, page)
     return Answer(path, text, data, has_run=(target / "index.html").is_file())
-
-
-def _settings(store: Store) -> Settings:
-    """The settings of the last run: site.toml may say something else by now, and the figures were made by these."""
-    return settings_of_row(store.read("select * from site_settings").row(0, named=True))
 
 
 def find_window(store: Store, settings: Settings, question: Question) -> Window:

@@ -8,12 +8,12 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from pipeline.answers import FILES, open_last_run
+from pipeline.answers import FILES, WITHDRAWN, open_last_run
 from pipeline.ingest.standing import site_standing
 from pipeline.store import Store
 
 ACCOUNTS = f"""
-    with files as ({FILES.partition("order by f.feed")[0]})
+    with files as ({FILES})
     select
         feed, count(*) as files_count, min(first_at_utc) as first_at_utc, max(last_at_utc) as last_at_utc,
         cast(sum(read_count) as bigint) as read_count, cast(sum(kept_count) as bigint) as kept_count,
@@ -82,7 +82,7 @@ def read_loaded(site: Path, database: Path | None = None) -> dict[str, Any]:
             "logs": list(_logs(store)),
             "wanting": [asdict(each) | {"paths": list(each.paths)} for each in standing.wanting],
             "not_loaded": [asdict(each) for each in standing.files],
-            "withdrawn": store.read("select file, sha256 from withdrawn_files order by all").to_dicts(),
+            "withdrawn": store.read(WITHDRAWN).to_dicts(),
         }
 
 

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import outputs
-from pipeline.answers import figures_of, open_own_run
+from pipeline.answers import figures_of, open_own_run, settings_of
 from pipeline.errors import QuestionError
 from pipeline.incident_answers import Question, answer_incident
 from pipeline.page_opening import page_opening
 from pipeline.places import REPORTS
-from pipeline.settings import Settings, settings_of_row
+from pipeline.settings import Settings
 from pipeline.store import Store
 
 KINDS = ("month", "transports", "incident", "all")
@@ -49,7 +49,7 @@ def make_report(site: Path, wanted: Wanted, *, out: Path | None = None, database
         answer = answer_incident(site, Question(wanted.incident), out=target, database=database)
         return Report((answer.page,), page_opening(answer.page.read_text(encoding="utf-8")))
     with open_own_run(site, database) as store:
-        settings = settings_of_row(store.read("select * from site_settings").row(0, named=True))
+        settings = settings_of(store)
         if wanted.kind == "all":
             return _whole(store, settings, target)
         return _some(store, settings, wanted, target)

@@ -18,11 +18,11 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.answers import figures_of, open_last_run
+from pipeline.answers import figures_of, open_last_run, settings_of
 from pipeline.errors import QuestionError, StoreError
 from pipeline.exports import export_tables, readable_tables, table_select
 from pipeline.outputs import figure_rows
-from pipeline.settings import Settings, settings_of_row
+from pipeline.settings import Settings
 from pipeline.store import Connection, Store
 
 KEYS = ("month", "channel", "machine")
@@ -47,7 +47,7 @@ class SiteReading:
         self._own: Connection | None = None
         self._figures = figures_of(self._store)
         self._tables = readable_tables(self._store)
-        self.settings: Settings = settings_of_row(self._store.read("select * from site_settings").row(0, named=True))
+        self.settings: Settings = settings_of(self._store)
 
     def __enter__(self) -> SiteReading:
         """Return the open site."""

@@ -25,7 +25,6 @@ MACHINES = """
     order by machine
 """
 FILES = "select file from source_files order by file"
-KINDS = ("all", "incident", "month", "transports")
 
 
 def complete_site(incomplete: str) -> list[str]:
@@ -83,7 +82,9 @@ def complete_figure(context: typer.Context, incomplete: str) -> list[str]:
 
 def complete_kind(incomplete: str) -> list[str]:
     """What a report can be of."""
-    return _beginning(list(KINDS), incomplete)
+    from pipeline.report_answers import KINDS  # noqa: PLC0415 - the libraries behind it cost what --help need not pay
+
+    return _beginning(sorted(KINDS), incomplete)
 
 
 def _folders(incomplete: str) -> Iterator[tuple[str, Path]]:

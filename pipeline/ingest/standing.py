@@ -11,6 +11,7 @@ from pathlib import Path
 
 from pipeline.ingest.feeds import FEEDS
 from pipeline.ingest.find import FoundFile, find_files_of, hash_file
+from pipeline.ingest.ledger import Entry, read_ledger, read_withdrawn
 from pipeline.ingest.mapping.feed_tables import FeedTable, read_site_feeds
 from pipeline.settings import read_settings
 from pipeline.store import Store
@@ -57,25 +58,22 @@ def site_standing(site: Path, store: Store) -> Standing:
 
 
 def _differing(store: Store, found: list[FoundFile]) -> Iterator[FileStanding]:
-    known = {
-        file: (sha256, size, feed)
-        for file, sha256, size, feed in store.read(
-            "select file, sha256, size_bytes, feed from source_files order by file"
-        ).iter_rows()
-    }
-    withdrawn = set(store.read("select file, sha256 from withdrawn_files").iter_rows())
+    known, withdrawn = read_ledger(store), read_withdrawn(store)
     for each in found:
-        if each.format == "sql" or (each.file in known and _is_same(each, *known[each.file][:2])):
-            continue
-        if (each.file, hash_file(each)[0]) not in withdrawn:
-            yield FileStanding(each.file, each.feed.name, "changed" if each.file in known else "new")
+        entry = known.get(each.file)
+        if each.format != "sql" and not _is_left(each, entry, withdrawn):
+            yield FileStanding(each.file, each.feed.name, "changed" if entry is not None else "new")
     there = {each.file for each in found}
-    yield from (FileStanding(file, entry[2], "gone") for file, entry in known.items() if file not in there)
+    yield from (FileStanding(file, entry.feed, "gone") for file, entry in known.items() if file not in there)
 
 
-def _is_same(found: FoundFile, sha256: str, size_bytes: int) -> bool:
-    """Whether the file has the bytes that were loaded."""
-    return found.path.stat().st_size == size_bytes and hash_file(found)[0] == sha256
+def _is_left(found: FoundFile, entry: Entry | None, withdrawn: set[tuple[str, str]]) -> bool:
+    """Whether the next run leaves the file as it is: its bytes are those that were loaded, or that were withdrawn."""
+    may_be_same = entry is not None and found.path.stat().st_size == entry.size_bytes
+    if not may_be_same and all(file != found.file for file, _ in withdrawn):
+        return False
+    sha256 = hash_file(found)[0]
+    return (entry is not None and entry.sha256 == sha256) or (found.file, sha256) in withdrawn
 
 
 def _wanting(tables: tuple[FeedTable, ...], found: dict[str, list[FoundFile]]) -> Iterator[Wanting]:

@@ -52,6 +52,14 @@ def _finite(number: float) -> float | None:
     return number if math.isfinite(number) else None
 
 
+def compare_all(figures: Figures) -> dict[str, Any]:
+    """What the pages compare, of the content of figures.json: ``compare_months`` and ``compare_transports``."""
+    return {
+        "months": compare_months(figures["months"]),
+        "transports": compare_transports(figures["machines"]),
+    }
+
+
 def compare_months(months: Sequence[Figures]) -> list[dict[str, Any]]:
     """For each month what it is compared with, each as ``compare_rates`` gives it, or None where there is none of it.
 

@@ -19,23 +19,23 @@ from pipeline.store import Store
 MOST_MACHINES = 500  # names beyond it are no machines any more but a column gone wrong
 REELS_A_PAGE = 500  # so that no part of the list exceeds 500 kB
 REELS_PAGE = "reels"
-# Told on a page of its own is a reel that had a fault in its playing, an event on air or a ticket (and so any that a
-# ruling speaks of, for rulings speak of events). All others have their row in the list.
-TOLD_REELS = """
+# Named is every reel of the site. Told on a page of its own is one that had a fault in its playing, an event on air or
+# a ticket (and so any that a ruling speaks of, for rulings speak of events). All others have their row in the list.
+NAMED_REELS = """
 told as (
     select reel from measure_playback_faults
     union select name from measure_pattern_events where kind = 'reel'
     union select reel from clean_tickets
-)
-"""
-REELS = f"""
-with
-{TOLD_REELS},
+),
 named as (
     select reel from clean_bookings
     union select reel from clean_reels
     union select reel from told
 )
+"""
+REELS = f"""
+with
+{NAMED_REELS}
 select n.reel, t.reel is not null as is_told
 from named as n left join told as t on n.reel = t.reel
 where n.reel is not null order by n.reel

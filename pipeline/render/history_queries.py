@@ -6,7 +6,7 @@ first appearance in order of reel, as the page on recordings counts.
 
 from __future__ import annotations
 
-from pipeline.render.history_links import TOLD_REELS
+from pipeline.render.history_links import NAMED_REELS
 
 MACHINE_MONTHS = """
 with
@@ -68,12 +68,7 @@ from measure_part_lives order by machine, started_at_utc, kind, detail
 # Expected is what the page on recordings expects: each machine's own rate in that role over all labelled reels.
 REEL_ROWS = f"""
 with
-{TOLD_REELS},
-named as (
-    select reel from clean_bookings
-    union select reel from clean_reels
-    union select reel from told
-),
+{NAMED_REELS},
 labels as (
     select
         reel, programme, "show" as show_name, recorded_on, recorded_at_utc, recorded_by,
@@ -132,7 +127,7 @@ order by n.reel
 """
 REEL_BOOKINGS = f"""
 with
-{TOLD_REELS}
+{NAMED_REELS}
 select
     b.reel, b.machine, b.role, b.channel, b.programme, b.transmission, b.started_at_utc, b.ended_at_utc,
     b.started_at_utc >= l.as_of_at_utc as is_ahead
@@ -151,7 +146,7 @@ order by f.reel, f.at_utc, f.machine
 """
 PLAYED_ON = f"""
 with
-{TOLD_REELS}
+{NAMED_REELS}
 select p.reel, p.machine, sum(p.exposure_h order by p.role) as played_h, cast(sum(p.count) as bigint) as faults_count
 from measure_playback as p
 inner join told as t on p.reel = t.reel

@@ -76,9 +76,7 @@ def say(text: str, /, *, about: str = "", **values: object) -> str:
 
     ``about`` tells apart what is one word in English and several elsewhere ("open": a ticket, or a time cut short).
     """
-    words = spoken_language().words
-    told = words.pgettext(about, text) if about else words.gettext(text)
-    return told.format(**values)
+    return translated(text, about).format(**values)
 
 
 def say_counted(one: str, many: str, number: int, /, **values: object) -> str:
@@ -87,16 +85,17 @@ def say_counted(one: str, many: str, number: int, /, **values: object) -> str:
     return told.format(n=whole(number), **values)
 
 
-def translated(text: str) -> str:
-    """A text of one of our data files, such as definitions.toml, in the language in force; nothing is filled in."""
-    return spoken_language().words.gettext(text) if text else text
+def translated(text: str, about: str = "") -> str:
+    """A text, such as one of definitions.toml, in the language in force; nothing filled in, ``about`` as in `say`."""
+    words = spoken_language().words
+    if about:
+        return words.pgettext(about, text)
+    return words.gettext(text) if text else text  # a catalogue's head stands under the empty text
 
 
 def say_html(text: str, /, *, about: str = "", **values: object) -> Markup:
     """As `say` for templates: ``text`` may hold elements, and whatever is filled in is escaped unless it is markup."""
-    words = spoken_language().words
-    told = words.pgettext(about, text) if about else words.gettext(text)
-    return Markup(told).format(**values)  # noqa: S704 - a text of ours, never one of the data
+    return Markup(translated(text, about)).format(**values)  # noqa: S704 - a text of ours, never one of the data
 
 
 def decimal(value: float, places: int) -> str:

@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-SITE_MONTHS = """
-select month, started_at_utc, ended_at_utc
-from site_months
-where ended_at_utc > (select min(started_at_utc) from core_pieces)
-    and (
-        started_at_utc < (select max(ended_at_utc) from core_pieces)
-        or month <= (select max(month) from metric_around)
-    )
-order by month
-"""
+from pipeline.render.queries import REACHED
+
+SITE_MONTHS = f"select month, started_at_utc, ended_at_utc from site_months {REACHED} order by month"
 MONTH_DAYS = f"""
 with months as ({SITE_MONTHS})
 select d.day, d.month, d.started_at_utc, d.ended_at_utc

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.render.clocks_page import clocks_sheet
-from pipeline.render.comparisons import compare_months, compare_transports
+from pipeline.render.comparisons import compare_all
 from pipeline.render.definitions import read_sections
 from pipeline.render.evidence_door import Evidence
 from pipeline.render.filling import HERE, fill, page_environment
@@ -62,10 +62,7 @@ def _render(
     store: Store, settings: Settings, figures: dict[str, Any], out: Path, evidence: Evidence | None
 ) -> RenderResult:
     reading = read_site(store, settings, figures)
-    comparisons = {
-        "months": compare_months(figures["months"]),
-        "transports": compare_transports(figures["machines"]),
-    }
+    comparisons = compare_all(figures)
     figures["comparisons"] = comparisons  # so that what they come from is listed with the others
     links = figure_links(reading, evidence) if evidence is not None else NO_LINKS
     sheets = all_sheets(reading, comparisons)

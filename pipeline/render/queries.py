@@ -156,14 +156,12 @@ HEADS = """
 select machine, count(*) as fitted_count, max(at_utc) as last_at_utc
 from core_events where event = 'head_fitted' group by machine order by machine
 """
-# Only the days with air time or with feed past it: a booking without end makes days by the million.
-DAYS = """
-select day, month, started_at_utc
-from site_days
+# Only days and months with air time or with feed past it: a booking without end makes days by the million.
+REACHED = """
 where ended_at_utc > (select min(started_at_utc) from core_pieces)
     and (
         started_at_utc < (select max(ended_at_utc) from core_pieces)
         or month <= (select max(month) from metric_around)
     )
-order by started_at_utc
 """
+DAYS = f"select day, month, started_at_utc from site_days {REACHED} order by started_at_utc"

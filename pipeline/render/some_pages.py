@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from pipeline.render.comparisons import compare_months, compare_transports
+from pipeline.render.comparisons import compare_all
 from pipeline.render.evidence_door import Evidence
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.language import speaking
@@ -32,10 +32,7 @@ def render_some(
     """
     with speaking(settings.language, settings.locale):
         reading = read_site(store, settings, figures)
-        comparisons = {
-            "months": compare_months(figures["months"]),
-            "transports": compare_transports(figures["machines"]),
-        }
+        comparisons = compare_all(figures)
         figures["comparisons"] = comparisons
         environment = page_environment(reading, figure_links(reading, evidence))
         sheets = SHEETS[kind](reading, comparisons)

@@ -1,4 +1,4 @@
-"""How the page on pairs writes shares, chances and what began on a machine."""
+"""How the page on pairs writes shares and chances."""
 
 from __future__ import annotations
 
@@ -6,11 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from pipeline.render.language import decimal, say, whole
-from pipeline.render.log_words import event_word
-from pipeline.render.table_words import switch_word
 from pipeline.render.words import not_applicable, not_known, share
-
-SWITCH = " switch"
 
 
 def share_with_limits(limits: Mapping[str, Any]) -> str:
@@ -32,12 +28,3 @@ def once_in(probability: float | None) -> str:
         return say("once in {count}", count=decimal(every, 1))
     step = 10 ** (len(str(round(every))) - 2)
     return say("once in {count}", count=whole(round(every / step) * step))
-
-
-def fault_word(kind: str) -> str:
-    """What began on a machine, from figures.json: an event of its log, or a switch or interruption on air."""
-    if kind == "interruption":
-        return say("interruption")
-    if kind.endswith(SWITCH):
-        return switch_word(kind.removesuffix(SWITCH))
-    return event_word(kind.replace(" ", "_"))

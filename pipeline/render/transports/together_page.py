@@ -8,12 +8,13 @@ from typing import Any
 
 from pipeline.render.index import period
 from pipeline.render.language import say
+from pipeline.render.pattern_words import onset_word
 from pipeline.render.patterns import again
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.plain_numbers import plain
 from pipeline.render.transports.together_chart import share_lines
-from pipeline.render.transports.together_numbers import fault_word, once_in, share_with_limits
+from pipeline.render.transports.together_numbers import once_in, share_with_limits
 from pipeline.render.transports.together_returns import not_known, returning
 from pipeline.render.transports.together_words import answer
 from pipeline.render.words import duration, listed, within
@@ -92,9 +93,9 @@ def _what(double: Row) -> str:
     """What began on which machines: said once where it was the same on all, with machines struck elsewhere."""
     kinds = list(dict.fromkeys(double["kinds"]))
     began = zip(double["machines"], double["kinds"], strict=True)
-    told = listed([f"{machine} {fault_word(str(kind))}" for machine, kind in began])
+    told = listed([f"{machine} {onset_word(str(kind))}" for machine, kind in began])
     if len(kinds) == 1:
-        told = say("{fault} on {machines}", fault=fault_word(str(kinds[0])), machines=listed(double["machines"]))
+        told = say("{fault} on {machines}", fault=onset_word(str(kinds[0])), machines=listed(double["machines"]))
     if double["is_same_spot"]:
         told = say("{faults}, the same spot of both copies", faults=told)
     if double["elsewhere"]:

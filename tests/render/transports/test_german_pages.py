@@ -16,6 +16,7 @@ from pipeline.measure.transports.outlook.reading import Sign
 from pipeline.measure.transports.together.measuring import judge_together
 from pipeline.render.filling import fill, page_environment
 from pipeline.render.language import speaking
+from pipeline.render.pattern_words import onset_word
 from pipeline.render.reading import Reading
 from pipeline.render.sheet import Sheet
 from pipeline.render.transports.care_page import care_sheets
@@ -32,7 +33,7 @@ from pipeline.render.transports.recording_counts import not_known as recording_n
 from pipeline.render.transports.recording_page import recording_sheets
 from pipeline.render.transports.recording_ratios import ratio_text, times_text
 from pipeline.render.transports.recording_words import opening, recordist_word
-from pipeline.render.transports.together_numbers import fault_word, once_in
+from pipeline.render.transports.together_numbers import once_in
 from pipeline.render.transports.together_page import together_sheets
 from pipeline.render.transports.together_returns import not_known as together_not_known
 from pipeline.render.transports.together_returns import returning
@@ -159,8 +160,8 @@ def test_numbers_have_the_comma_and_words_of_counts_are_figures() -> None:
             "1 von 40.000",
             "nie",
         ]
-        assert fault_word("picture lost") == "Bildausfall"
-        assert fault_word("forced switch") == "erzwungene Umschaltung"
+        assert onset_word("picture lost") == "Bildausfall"
+        assert onset_word("forced switch") == "erzwungene Umschaltung"
 
 
 def test_pseudonyms_are_put_into_german_and_names_are_not() -> None:
