@@ -1,8 +1,9 @@
 """The one door to the database: open in UTC, run a .sql file, read frames, write frames.
 
-Nothing else imports duckdb. Frames go in and out as polars; a write travels as a Parquet file in the temporary folder,
-so that no further library is needed for it. A process may be killed anywhere here: a new file appears whole or not at
-all, and what a killed run left lying about is taken away by the next one that holds the file.
+Nothing else imports duckdb. Frames go in and out as polars; a write travels as a stream of Arrow, so that no further
+library and no file is needed for it. What does not fit into the engine's memory goes to a folder beside the file. A
+process may be killed anywhere here: a new file appears whole or not at all, and what a killed run left lying about is
+taken away by the next one that holds the file.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from hashlib import sha256
-from io import BytesIO
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -26,10 +26,13 @@ import polars.selectors as cs
 from polars.exceptions import PolarsError
 
 from pipeline.errors import StoreError
+from pipeline.machine import engine_memory, engine_threads
+from pipeline.places import DATABASE
 from pipeline.store_words import not_open, why_not_done
 
 Connection = duckdb.DuckDBPyConnection
 NAME = re.compile(r"[a-z][a-z0-9_]*")
+STREAM = "frame_in_memory"
 DRAFT = ".airhours-"  # how the names of things begin that a killed run may leave behind
 # A file of another program must not send the engine to the network for what would read it.
 OFFLINE: dict[str, str | bool | int | float | list[str]] = {
@@ -58,9 +61,11 @@ class Store:
         self._drafts = f"airhours-{sha256(os.fsencode(path.absolute())).hexdigest()[:12]}-"
         if not read_only and path.is_file():
             _sweep(path, self._drafts)
+        self._bound()
         self._connection.execute("set timezone = 'UTC'")
         # DuckDB 2.0.0 and 2.0.1 push a cast into the file reader and then drop the rows that do not cast, silently.
         self._connection.execute("set disabled_optimizers = 'type_pushdown'")
+        self.look_into_archive()
 
     def __enter__(self) -> Store:
         """Return the open store."""
@@ -80,9 +85,25 @@ class Store:
         if is_left:  # a system that lets no open file go keeps one that another run has opened meanwhile
             _take_away(self.path)
 
+    def _bound(self) -> None:
+        """Keep the engine within its share of the machine, and what it spills where the next run clears it away."""
+        spill = Path(tempfile.gettempdir()) / f"{self._drafts}{os.getpid()}"
+        if self.path.is_file() and os.access(self.path.parent, os.W_OK):
+            spill = self.path.parent / f"{DRAFT}{self.path.name}-{os.getpid()}"
+        folder = str(spill).replace("'", "''")
+        self._connection.execute(f"set memory_limit = '{engine_memory()}'")
+        self._connection.execute(f"set threads = {engine_threads()}")
+        self._connection.execute(f"set temp_directory = '{folder}'")
+
     def another(self) -> Connection:
         """Another connection to the same file, in UTC, for whoever asked to close; its errors are the engine's."""
-        return self._connection.cursor().execute("set timezone = 'UTC'")
+        opened = self._connection.cursor().execute("set timezone = 'UTC'")
+        _look_into_archive(opened, self.path)
+        return opened
+
+    def look_into_archive(self) -> None:
+        """Have the archive beside the file found by the names that the file has for its parts."""
+        _look_into_archive(self._connection, self.path)
 
     def close(self) -> None:
         """Close the file."""
@@ -106,7 +127,7 @@ class Store:
             self._connection.commit()
         self._is_new, self._is_changed = False, True
 
-    def run(self, sql: str, parameters: list[Any] | None = None) -> None:
+    def run(self, sql: str, parameters: list[Any] | dict[str, Any] | None = None) -> None:
         """Run statements that return nothing."""
         with self._in_plain_words():
             self._connection.execute(sql, parameters or [])
@@ -138,19 +159,46 @@ class Store:
             found.setdefault(table, {})[column] = sql_type
         return found
 
-    def build(self, table: str, select: str) -> None:
-        """Make ``table`` anew from one select."""
-        self.run(f"create or replace table {_checked(table)} as {select}")
+    def build(self, table: str, select: str, *, is_view: bool = False) -> None:
+        """Make ``table`` anew from one select: as a table, or as a view that is worked out whenever it is read."""
+        kind, other = ("view", "table") if is_view else ("table", "view")
+        named = "select 1 from information_schema.tables where table_name = ? and (table_type = 'VIEW') = ?"
+        if self.value(named, [table, not is_view]):
+            self.run(f"drop {other} {_checked(table)}")
+        self.run(f"create or replace {kind} {_checked(table)} as {select}")
+
+    @contextmanager
+    def aside(self, schema: str) -> Iterator[None]:
+        """A passing ``schema``: inside, what is made without naming one is made there, and names are looked for there
+        first. It is gone afterwards. A view of the file keeps reading what it read before.
+        """
+        with self.beside(schema):
+            self.run(f"set search_path = '{schema},main'")
+            try:
+                yield
+            finally:
+                with suppress(duckdb.Error):  # after a grave error the transaction is gone, and the schema with it
+                    self._connection.execute("set search_path = 'main'")
+
+    @contextmanager
+    def beside(self, schema: str) -> Iterator[None]:
+        """A passing ``schema`` for tables that are named with it; it is gone afterwards."""
+        self.run(f"create schema {_checked(schema)}")
+        yield
+        tables = "select table_name from information_schema.tables where table_schema = ? order by all"
+        for table in self.read(tables, [schema])["table_name"]:  # one by one: dropped with it, they would not commit
+            self.run(f"drop table {schema}.{_checked(table)}")
+        self.run(f"drop schema {schema}")
 
     def write(self, table: str, frame: pl.DataFrame) -> None:
         """Make ``table`` anew from ``frame``."""
-        with self._as_parquet(frame) as path:
-            self.run(f"create or replace table {_checked(table)} as select * from read_parquet('{path}')")
+        with self._as_stream(frame) as name:
+            self.run(f"create or replace table {_checked(table)} as select * from {name}")
 
     def append(self, table: str, frame: pl.DataFrame) -> None:
         """Add the rows of ``frame`` to ``table`` by column name; the table must exist."""
-        with self._as_parquet(frame) as path:
-            self.run(f"insert into {_checked(table)} by name select * from read_parquet('{path}')")
+        with self._as_stream(frame) as name:
+            self.run(f"insert into {_checked(table)} by name select * from {name}")
 
     def export(self, table: str, path: Path, *, order: str) -> None:
         """Write ``table`` to ``path`` as Parquet, in the order of the columns ``order``."""
@@ -162,15 +210,17 @@ class Store:
         self.run(f"copy ({select}) to '{target}' (format parquet, compression zstd)")
 
     @contextmanager
-    def _as_parquet(self, frame: pl.DataFrame) -> Iterator[str]:
+    def _as_stream(self, frame: pl.DataFrame) -> Iterator[str]:
+        """A name by which the engine reads ``frame`` where it lies in memory."""
+        arrow = _Arrow(frame)
         with self._in_plain_words():
-            folder = tempfile.TemporaryDirectory(prefix=self._drafts, ignore_cleanup_errors=True)
-        with folder as name:
-            path, stream = Path(name) / "frame.parquet", BytesIO()
-            frame.write_parquet(stream, compression="lz4")  # the library does not say what is wrong with a disk
-            with self._in_plain_words():
-                path.write_bytes(stream.getbuffer())
-            yield str(path).replace("'", "''")
+            self._connection.register(STREAM, arrow)
+        try:
+            yield STREAM
+        finally:
+            arrow.let_go()  # the engine remembers the name, and what it stood for, until the transaction ends
+            with suppress(duckdb.Error):  # after a grave error the connection takes nothing more
+                self._connection.unregister(STREAM)
 
     @contextmanager
     def _in_plain_words(self) -> Iterator[None]:
@@ -184,17 +234,53 @@ class Store:
             raise StoreError(told) from None
 
 
+class _Arrow:
+    """A frame as a stream of Arrow and nothing else: of polars the engine would ask for a further library."""
+
+    def __init__(self, frame: pl.DataFrame) -> None:
+        self._frame = frame
+
+    def let_go(self) -> None:
+        """Hold the frame no longer."""
+        self._frame = self._frame.clear()
+
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        return self._frame.__arrow_c_stream__(requested_schema)
+
+
+def archive_of(path: Path) -> Path:
+    """The folder for archived rows of the database ``path``."""
+    return path.with_name("archive" if path.name == DATABASE else f"{path.stem}_archive")
+
+
+def _look_into_archive(connection: Connection, path: Path) -> None:
+    """Parts are named from the database's folder, so that it can be moved; their names are sums of their bytes."""
+    if archive_of(path).is_dir():
+        folder = str(path.parent.absolute()).replace("'", "''")
+        connection.execute(f"set file_search_path = '{folder}'")
+
+
 def _connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
     is_file = str(path) != ":memory:"
     if is_file and not read_only and not path.exists():
         _make(path)
     if is_file and path.exists() and not path.is_file():
         raise OSError("it is no file")  # the engine would wait at a pipe
+    before = _identity(path)
     connection = duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
-    if is_file and not path.exists():  # the run that held it took it away when it failed
-        connection.close()
+    if is_file and (not path.exists() or _identity(path) != before):
+        connection.close()  # the run that held it took it away when it failed, or put another in its place
         return _connect(path, read_only=read_only)
     return connection
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """What tells the file of that name from another of the same name, or None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _make(path: Path) -> None:

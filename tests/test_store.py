@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import subprocess
 import sys
+import weakref
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -234,3 +236,32 @@ def test_a_run_kept_out_by_another_leaves_the_others_new_file_alone(tmp_path: Pa
         first.communicate("go on\n")
     with Store(path, read_only=True) as store:
         assert store.value("select a from t") == 7
+
+
+def test_a_select_is_built_as_a_view_or_a_table_whatever_stood_there(store: Store) -> None:
+    store.run("create table n as select 1 as a")
+    for is_view, kind in ((True, "VIEW"), (True, "VIEW"), (False, "BASE TABLE"), (False, "BASE TABLE"), (True, "VIEW")):
+        store.build("made", "select a + 1 as b from n", is_view=is_view)
+        assert store.value("select table_type from information_schema.tables where table_name = 'made'") == kind
+        assert store.value("select b from made") == 2
+
+
+def test_a_frame_goes_in_as_it_is(store: Store) -> None:
+    """Sliced, chunked and empty frames, nulls and letters beyond ASCII come back equal."""
+    whole = pl.DataFrame({"n": [1, None, 3], "t": ["ä", None, ""], "at": [datetime(2031, 3, 1), None, None]})  # noqa: DTZ001
+    store.write("held", whole.head(0))
+    assert store.read("select * from held").height == 0
+    store.append("held", pl.concat([whole.slice(1), whole.head(1)], rechunk=False))
+    assert store.read("select * from held").rows() == [*whole.rows()[1:], whole.row(0)]
+
+
+def test_a_frame_that_was_written_is_not_held_until_the_transaction_ends(tmp_path: Path) -> None:
+    with Store(tmp_path / "a.duckdb") as store, store.transaction():
+        store.run("create table t (n bigint)")
+        frame = pl.DataFrame({"n": [1, 2, 3]})
+        held = weakref.ref(frame)
+        store.append("t", frame)
+        del frame
+        gc.collect()
+        assert held() is None
+        assert store.value("select sum(n) from t") == 6

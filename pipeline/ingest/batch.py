@@ -8,11 +8,15 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import polars as pl
 import polars.selectors as cs
 
 from pipeline.errors import FeedError
+
+if TYPE_CHECKING:
+    from pipeline.ingest.text.alike import Alike
 
 ASIDE_SCHEMA = pl.Schema({"line": pl.Int64, "text": pl.String, "reason": pl.String})
 FINDING_SCHEMA = pl.Schema({"line": pl.Int64, "kind": pl.String, "what": pl.String})
@@ -33,22 +37,35 @@ class Batch:
     ``rows`` has ``line``, ``text`` and a text column a header, named by ``cell_name``; cells are stripped, and null
     where nothing is recorded. ``aside`` has ``line``, ``text`` and ``reason``. A line is in one of the two, never both.
     ``findings`` has ``line``, ``kind`` and ``what``: facts that are no rows, such as a gap in the numbers of the lines.
+    With a ``delimiter``, ``text`` is null where it is the row's cells joined by it, so that it need not be carried.
+    ``alike`` are further lines, that need not be cut into cells one by one.
     """
 
     headers: tuple[str, ...]
     rows: pl.DataFrame
     aside: pl.DataFrame
     findings: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=FINDING_SCHEMA))
+    delimiter: str = ""
+    alike: Alike | None = None
 
     @property
     def read_count(self) -> int:
         """Rows read, whatever becomes of them."""
-        return self.rows.height + self.aside.height
+        return self.rows.height + self.aside.height + (self.alike.lines.size if self.alike else 0)
 
 
 def cell_name(position: int) -> str:
     """The column of ``Batch.rows`` that holds the cells of header number ``position``, from 0."""
     return f"cell_{position}"
+
+
+def with_texts(batch: Batch, rows: pl.DataFrame | None = None) -> pl.DataFrame:
+    """``rows`` of ``batch``, by default all of them, each with its text."""
+    frame = batch.rows if rows is None else rows
+    if not batch.delimiter or not frame.height:
+        return frame
+    cells = [pl.col(cell_name(k)).fill_null("") for k in range(len(batch.headers))]
+    return frame.with_columns(pl.coalesce("text", pl.concat_str(cells, separator=batch.delimiter)).alias("text"))
 
 
 def aside_rows(

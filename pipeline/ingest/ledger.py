@@ -6,14 +6,15 @@ database, because an engine that loses a row does not say so.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 
 import polars as pl
 
 from pipeline.errors import StoreError, foreign_database
-from pipeline.ingest.feeds import FEEDS, Feed
-from pipeline.ingest.find import FoundFile
+from pipeline.ingest import event_rows, repeats
+from pipeline.ingest.archived import forget_archived
+from pipeline.ingest.feeds import EVENTS, FEEDS, Feed
 from pipeline.results import FileLoad
 from pipeline.store import Store
 
@@ -43,6 +44,7 @@ FINDING_COLUMNS = (
     ("kind", "VARCHAR"),
     ("what", "VARCHAR"),
 )
+TIME_COLUMNS = (("file", "VARCHAR"), ("size_bytes", "BIGINT"), ("modified_ns", "BIGINT"))
 WITHDRAWN_COLUMNS = (("file", "VARCHAR"), ("sha256", "VARCHAR"))
 HISTORY_COLUMNS = (
     ("load_no", "BIGINT"),
@@ -54,13 +56,26 @@ HISTORY_COLUMNS = (
     ("was_sha256", "VARCHAR"),
     ("rows_count", "BIGINT"),
 )
+ENTRIES = pl.Schema(
+    {name: {"BIGINT": pl.Int64, "BOOLEAN": pl.Boolean}.get(sql_type, pl.String)() for name, sql_type in FILE_COLUMNS}
+)
+HISTORY = pl.Schema(
+    {
+        **dict.fromkeys(("file", "feed", "action", "sha256", "was_sha256"), pl.String()),
+        "rows_count": pl.Int64(),
+    }
+)
+TIMES = "source_file_times"
 TABLES = (
     ("source_files", FILE_COLUMNS),
+    (TIMES, TIME_COLUMNS),
     ("raw_set_aside", ASIDE_COLUMNS),
     ("raw_findings", FINDING_COLUMNS),
     ("withdrawn_files", WITHDRAWN_COLUMNS),
     ("load_history", HISTORY_COLUMNS),
-    *((feed.table, feed.table_columns) for feed in FEEDS),
+    (event_rows.TABLE, event_rows.COLUMNS),
+    (repeats.TABLE, repeats.COLUMNS),
+    *((feed.table, feed.table_columns) for feed in FEEDS if feed is not EVENTS),
 )
 LEDGER_NAMES = {"file", "feed", "format", "sha256", "size_bytes", "read_count"}  # of every version's source_files
 KEPT = {"withdrawn_files", "load_history"}  # not in the feeds, so that reading them again would not bring it back
@@ -107,6 +122,7 @@ def open_tables(store: Store) -> None:
     for table, columns in TABLES:
         wanted = ", ".join(f'"{name}" {sql_type}' for name, sql_type in columns)
         store.run(f"create table if not exists {table} ({wanted})")
+    event_rows.make_view(store)
 
 
 def read_ledger(store: Store) -> dict[str, Entry]:
@@ -146,27 +162,18 @@ def with_rows_set_aside(store: Store) -> frozenset[str]:
 
 def take_out(store: Store, entry: Entry) -> None:
     """Delete all rows that came from the file, what was found of it, and its entry."""
-    for table in (f"raw_{entry.feed}", "raw_set_aside", "raw_findings", "source_files"):
+    rows = event_rows.TABLE if entry.feed == EVENTS.name else f"raw_{entry.feed}"
+    for table in (rows, "raw_set_aside", "raw_findings", "source_files"):
         store.run(f"delete from {table} where file = ?", [entry.file])
+    forget_archived(store, entry.file)
 
 
-def put_in(store: Store, found: FoundFile, kept: pl.DataFrame, aside: pl.DataFrame, findings: pl.DataFrame) -> None:
-    """Append typed rows, rows set aside and findings of one file."""
-    file, feed = pl.lit(found.file).alias("file"), pl.lit(found.feed.name).alias("feed")
-    if kept.height:
-        store.append(found.feed.table, kept.with_columns(file))
-    for table, frame in (("raw_set_aside", aside), ("raw_findings", findings)):
-        if frame.height:
-            store.append(table, frame.with_columns(feed, file))
-
-
-def enter(store: Store, entry: Entry) -> None:
-    """Write the file's entry, in the place of an earlier one."""
-    values = asdict(entry)
-    store.run("delete from source_files where file = ?", [entry.file])
-    store.run(
-        f"insert into source_files by name select {', '.join(f'? as {name}' for name in values)}", [*values.values()]
-    )
+def enter(store: Store, entries: Sequence[Entry]) -> None:
+    """Write the entries of files, in the place of earlier ones."""
+    if entries:
+        names = [entry.file for entry in entries]
+        store.run("delete from source_files where file in (select unnest(?::varchar[]))", [names])
+        store.append("source_files", pl.DataFrame([asdict(entry) for entry in entries], schema=ENTRIES))
 
 
 def write_history(store: Store, loads: Iterable[FileLoad]) -> None:
@@ -174,13 +181,16 @@ def write_history(store: Store, loads: Iterable[FileLoad]) -> None:
 
     ``loaded_at_utc`` is the clock of the database, and reaches no report.
     """
-    number = store.value("select coalesce(max(load_no), 0) + 1 from load_history")
-    for load in loads:
-        if load.action != "unchanged":
-            store.run(
-                "insert into load_history values (?, cast(current_timestamp as timestamp), ?, ?, ?, ?, ?, ?)",
-                [number, load.file, load.feed, load.action, load.sha256, load.was_sha256, load.rows],
-            )
+    rows = [
+        (load.file, load.feed, load.action, load.sha256, load.was_sha256, load.rows)
+        for load in loads
+        if load.action != "unchanged"
+    ]
+    if rows:
+        number = store.value("select coalesce(max(load_no), 0) + 1 from load_history")
+        now = store.value("select cast(current_timestamp as timestamp)")
+        told = pl.DataFrame(rows, schema=HISTORY, orient="row")
+        store.append("load_history", told.with_columns(load_no=pl.lit(number), loaded_at_utc=pl.lit(now)))
 
 
 def check_arrivals(store: Store) -> None:

@@ -9,9 +9,11 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from pipeline.errors import FeedError, missing_column
-from pipeline.ingest.batch import Batch
+from pipeline.ingest.alike_rows import AlikeTyping
+from pipeline.ingest.arrivals import Arrivals
+from pipeline.ingest.batch import Batch, with_texts
 from pipeline.ingest.find import FoundFile
-from pipeline.ingest.ledger import Entry, put_in
+from pipeline.ingest.ledger import Entry
 from pipeline.ingest.mapping.feed_tables import SiteFeeds
 from pipeline.ingest.mapping.mapping import check_mapped, map_batch
 from pipeline.ingest.mapping.renumbering import normal_reels, renumber
@@ -24,8 +26,23 @@ from pipeline.store import Store
 
 VARYING = ("jsonl", "syslog", "calendar")  # formats whose rows need not all have the same columns
 GROWING = ("csv", "jsonl")  # formats of which an appended line is a row more, whatever stands before it
-OPEN_QUOTES = "select 1 from raw_set_aside where file = ? and reason like 'The quotes do not balance%' limit 1"
+OPEN_QUOTES = "The quotes do not balance"
 ONE_BYTE_ENCODINGS = ("utf-8", "mixed", "windows-1252", "latin-1")
+
+
+@dataclass
+class Oddities:
+    """What was met in a file that must be settled over all its rows, or keeps it from being read from its middle."""
+
+    has_fold: bool = False
+    has_open_quote: bool = False
+
+    def look_at(self, kept: pl.DataFrame, aside: pl.DataFrame) -> None:
+        """Note what these rows hold."""
+        if "is_ambiguous" in kept.columns and kept["is_ambiguous"].any():
+            self.has_fold = True
+        if aside.height and aside["reason"].str.starts_with(OPEN_QUOTES).any():
+            self.has_open_quote = True
 
 
 @dataclass(frozen=True)
@@ -36,6 +53,7 @@ class Loader:
     settings: Settings
     feeds: SiteFeeds
     on_rows: Callable[[str, int], None]
+    arrivals: Arrivals
 
     def load(self, found: FoundFile, entry: Entry, tail: Tail | None = None) -> Entry:
         """Read the file into its feed's table and ``raw_set_aside``; returns ``entry`` with what was found.
@@ -53,26 +71,41 @@ class Loader:
         if is_decided:
             reading = with_date_order(found, reading, (batch for _, batch in self._batches(found, tail)))
         carries = {column.name: Carry() for column in found.feed.columns if column.kind == "time"}
-        entry = self._load_rows(found, entry, reading, carries=carries, tail=tail)
-        is_folded = settle_folds(self.store, found, reading)
-        is_bound = is_folded or is_decided or any(carry.is_used for carry in carries.values())
-        is_bound = is_bound or bool(self.store.value(OPEN_QUOTES, [found.file]))
+        oddities = Oddities()
+        entry = self._load_rows(found, entry, reading, carries=carries, tail=tail, oddities=oddities)
+        if oddities.has_fold:
+            self.arrivals.flush()
+            settle_folds(self.store, found, reading)
+        if oddities.has_fold or tail is not None:
+            self.arrivals.rising.forget(found.file)
+        is_bound = oddities.has_fold or oddities.has_open_quote or is_decided
+        is_bound = is_bound or any(carry.is_used for carry in carries.values())
         return entry if _may_grow(found) and not is_bound else replace(entry, headers=None)
 
     def _load_rows(
-        self, found: FoundFile, entry: Entry, reading: Reading, *, carries: dict[str, Carry], tail: Tail | None
+        self,
+        found: FoundFile,
+        entry: Entry,
+        reading: Reading,
+        *,
+        carries: dict[str, Carry],
+        tail: Tail | None,
+        oddities: Oddities,
     ) -> Entry:
         headers: dict[str, None] | None = None
         last: tuple[str, ...] = ()
         read_count = entry.read_count
+        typing = AlikeTyping(reading)
         self.on_rows(found.file, 0)
         for theirs, batch in self._batches(found, tail):
             if batch.headers or batch.read_count or found.format == "parquet":
                 headers = (headers or {}) | dict.fromkeys(batch.headers)
             if found.format not in VARYING:
                 check_headers(found, batch.headers)
-            kept, aside = type_rows(found.feed, batch, reading, carries)
-            put_in(self.store, found, self._named(found, kept), aside, batch.findings)
+            alike, left = typing.take(batch)
+            kept, aside = type_rows(found.feed, left, reading, carries)
+            oddities.look_at(kept, aside)
+            self.arrivals.put_in(found, self._named(found, kept), aside, batch.findings, alike)
             read_count, last = read_count + batch.read_count, theirs or last
             self.on_rows(found.file, read_count)
         if headers is None:
@@ -87,13 +120,14 @@ class Loader:
     def _batches(self, found: FoundFile, tail: Tail | None) -> Iterator[tuple[tuple[str, ...], Batch]]:
         """The headers of the file, and its rows in our columns."""
         table = found.table
-        for batch in read_batches(found, tail):
+        for batch in read_batches(found, tail, is_lean=True, finds_alike=not self.feeds.renumbered):
             if table is None:
                 yield batch.headers, batch
                 continue
             if found.format not in VARYING and batch.headers:
                 check_mapped(found.file, batch.headers, table.mapping)
-            mapped = map_batch(batch, found.feed, table.mapping, decimal=table.decimal, thousands=table.thousands)
+            whole = replace(batch, rows=with_texts(batch), delimiter="")
+            mapped = map_batch(whole, found.feed, table.mapping, decimal=table.decimal, thousands=table.thousands)
             yield batch.headers, mapped
 
     def _named(self, found: FoundFile, kept: pl.DataFrame) -> pl.DataFrame:

@@ -10,6 +10,7 @@ from functools import cache
 from pipeline.errors import FeedError
 from pipeline.ingest.batch import Batch
 from pipeline.ingest.dialect import CANONICAL, Dialect
+from pipeline.ingest.feeds import EVENTS
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.mapping.mapping import wanted_columns
 from pipeline.ingest.parquet_reader import read_parquet
@@ -18,6 +19,7 @@ from pipeline.ingest.text.archives import open_packed
 from pipeline.ingest.text.csv_reader import Start, read_csv
 from pipeline.ingest.text.encodings import decoded
 from pipeline.ingest.text.jsonl_reader import read_jsonl
+from pipeline.ingest.text.lean_reader import read_lean
 
 
 @dataclass(frozen=True)
@@ -29,8 +31,12 @@ class Tail:
     headers: tuple[str, ...]
 
 
-def read_batches(found: FoundFile, tail: Tail | None = None) -> Iterator[Batch]:
-    """The rows of the file in batches, in the file's own columns.
+def read_batches(
+    found: FoundFile, tail: Tail | None = None, *, is_lean: bool = False, finds_alike: bool = False
+) -> Iterator[Batch]:
+    """The rows of the file in batches, in the file's own columns; lean ones of plain delimited text.
+
+    With ``finds_alike`` too, lines of a log that are alike are not cut into cells.
 
     Raises:
         FeedError: it cannot be read as its name or its table says.
@@ -45,7 +51,7 @@ def read_batches(found: FoundFile, tail: Tail | None = None) -> Iterator[Batch]:
     elif found.format == "sql" and table:
         yield from _answer(found.file, table.connection, table.query, table.password_from)
     else:
-        yield from _read_text(found, dialect, tail)
+        yield from _read_text(found, dialect, tail, is_lean=is_lean, finds_alike=finds_alike)
 
 
 def query_size(found: FoundFile) -> tuple[str, int]:
@@ -83,13 +89,20 @@ def dialect_of(found: FoundFile) -> Dialect:
     return replace(found.table.dialect, wanted=wanted_columns(found.feed, found.table.mapping))
 
 
-def _read_text(found: FoundFile, dialect: Dialect, tail: Tail | None) -> Iterator[Batch]:
+def _read_text(
+    found: FoundFile, dialect: Dialect, tail: Tail | None, *, is_lean: bool, finds_alike: bool
+) -> Iterator[Batch]:
     with open_packed(found.path, found.file, found.packing, found.member) as packed:
         if tail is not None:
             packed.seek(tail.size_bytes)
         stream = decoded(packed, dialect.encoding)
         if found.format == "csv":
-            yield from read_csv(stream, found.file, dialect, start=Start(tail.line, tail.headers) if tail else None)
+            start = Start(tail.line, tail.headers) if tail else None
+            if is_lean:
+                is_log = finds_alike and found.feed is EVENTS and found.table is None
+                yield from read_lean(stream, found.file, dialect, start=start, finds_alike=is_log)
+            else:
+                yield from read_csv(stream, found.file, dialect, start=start)
         elif found.format == "syslog":
             yield from read_syslog(stream, found.file)
         elif found.format == "calendar" and found.table:

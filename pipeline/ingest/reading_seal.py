@@ -18,10 +18,11 @@ def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
     """
     table = None if found.table is None else {**vars(found.table), "number": 0, "feed": found.feed.name}
     site = (settings.timezone, settings.day_starts, feeds.renumbered, feeds.date_order, feeds.normal_reels)
-    return sha256(repr((table, site, _readers())).encode()).hexdigest()
+    return sha256(repr((table, site, readers_seal())).encode()).hexdigest()
 
 
 @cache
-def _readers() -> str:
+def readers_seal() -> str:
+    """The sha256 of this program's readers."""
     package = Path(__file__).resolve().parent
     return sha256(b"".join(path.read_bytes() for path in sorted(package.rglob("*.py")))).hexdigest()

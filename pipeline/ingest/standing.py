@@ -5,14 +5,16 @@ Nothing is written, and no query is put to another database: what it would answe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.ingest.archived import archived_files
 from pipeline.ingest.feeds import FEEDS
 from pipeline.ingest.find import FoundFile, find_files_of, hash_file
 from pipeline.ingest.ledger import Entry, read_ledger, read_withdrawn
 from pipeline.ingest.mapping.feed_tables import FeedTable, read_site_feeds
+from pipeline.ingest.unread import Look, is_as_it_was, read_looks
 from pipeline.settings import read_settings
 from pipeline.store import Store
 
@@ -45,7 +47,8 @@ class Standing:
 
 
 def site_standing(site: Path, store: Store) -> Standing:
-    """Compare the folder ``site`` with the ledger of ``store``; a file is read as a whole only if its size is the same.
+    """Compare the folder ``site`` with the ledger of ``store``; a file is read as a whole only if its size is the same
+    and its time is not.
 
     Raises:
         SiteError: site.toml cannot be used.
@@ -58,17 +61,19 @@ def site_standing(site: Path, store: Store) -> Standing:
 
 
 def _differing(store: Store, found: list[FoundFile]) -> Iterator[FileStanding]:
-    known, withdrawn = read_ledger(store), read_withdrawn(store)
+    known, withdrawn, looks = read_ledger(store), read_withdrawn(store), read_looks(store)
     for each in found:
         entry = known.get(each.file)
-        if each.format != "sql" and not _is_left(each, entry, withdrawn):
+        if each.format != "sql" and not _is_left(each, entry, withdrawn, looks):
             yield FileStanding(each.file, each.feed.name, "changed" if entry is not None else "new")
-    there = {each.file for each in found}
+    there = {each.file for each in found} | archived_files(store)
     yield from (FileStanding(file, entry.feed, "gone") for file, entry in known.items() if file not in there)
 
 
-def _is_left(found: FoundFile, entry: Entry | None, withdrawn: set[tuple[str, str]]) -> bool:
+def _is_left(found: FoundFile, entry: Entry | None, withdrawn: set[tuple[str, str]], looks: Mapping[str, Look]) -> bool:
     """Whether the next run leaves the file as it is: its bytes are those that were loaded, or that were withdrawn."""
+    if entry is not None and is_as_it_was(found, looks):
+        return True
     may_be_same = entry is not None and found.path.stat().st_size == entry.size_bytes
     if not may_be_same and all(file != found.file for file, _ in withdrawn):
         return False

@@ -8,6 +8,7 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.errors import FeedError
+from pipeline.ingest import event_rows
 from pipeline.ingest.batch import Batch
 from pipeline.ingest.feeds import EVENTS, SWITCHES, Feed
 from pipeline.ingest.find import FoundFile
@@ -70,6 +71,11 @@ def settle_folds(store: Store, found: FoundFile, reading: Reading) -> bool:
         rows = store.read(f"select * from {table} where file = ? and is_ambiguous", [found.file])
         fresh = moved.select("line", pl.col("at_utc").alias(at), "is_ambiguous")
         changed = rows.update(fresh, on="line", how="left")
+        if found.feed is EVENTS:
+            table, changed = (
+                event_rows.TABLE,
+                event_rows.lean_rows(changed.drop("file")).with_columns(file=pl.lit(found.file)),
+            )
         store.run(f"delete from {table} where file = ? and is_ambiguous", [found.file])
         store.append(table, changed)
     return True

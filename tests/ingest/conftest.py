@@ -54,10 +54,11 @@ class Site:
             return store.read(sql).to_dicts()
 
     def dump(self) -> dict[str, list[dict[str, Any]]]:
-        """Every table but the history of loads, which tells by which way the rows came."""
+        """Every table but the history of loads and the times of the files, which tell by which way the rows came."""
         with Store(self.database) as store:
             tables = store.read(
-                "select table_name from information_schema.tables where table_name <> 'load_history' order by 1"
+                "select table_name from information_schema.tables"
+                " where table_name not in ('load_history', 'source_file_times') order by 1"
             )["table_name"]
             return {table: store.read(f"select * from {table} order by all").to_dicts() for table in tables}
 

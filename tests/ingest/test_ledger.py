@@ -23,7 +23,7 @@ def _drop_one(monkeypatch, table: str) -> None:
     monkeypatch.setattr(Store, "append", append)
 
 
-@pytest.mark.parametrize("table", ["raw_events", "raw_set_aside", "raw_bookings"])
+@pytest.mark.parametrize("table", ["raw_event_rows", "raw_set_aside", "raw_bookings"])
 def test_a_row_dropped_on_the_way_is_noticed_and_nothing_is_written(site, monkeypatch, table: str) -> None:
     site.write("events/a.csv", EVENTS)
     _drop_one(monkeypatch, table)

@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from pipeline.ingest.clocks.clock_evidence import Floats
 
@@ -92,10 +91,17 @@ def _spread(at: Floats, left_over: Floats, has_drift: bool) -> float:
     if has_drift:
         leverage += float(np.max(centred**2) / np.sum(centred**2))
     freedom = n - 1 - int(has_drift)
-    chance = float(stdtrit(freedom, 0.975)) * sigma * np.sqrt(leverage) if freedom > 0 else 0.0
+    chance = _student(freedom) * sigma * np.sqrt(leverage) if freedom > 0 and sigma > 0 else 0.0
     scatter = 2.5 * deviation * (1.0 + 3.0 / math.sqrt(n))
     delay = min(scatter, DELAY_UNKNOWN_S) if n >= PAIRS_FOR_DRIFT else DELAY_UNKNOWN_S
     return float(chance) + delay + _wander(left_over, sigma)
+
+
+def _student(freedom: int) -> float:
+    """The factor within which 95 % of Student's t with ``freedom`` degrees lie."""
+    from scipy.special import stdtrit  # noqa: PLC0415 - a large library; clocks without scatter do not need it
+
+    return float(stdtrit(freedom, 0.975))
 
 
 def _wander(left_over: Floats, sigma: float) -> float:

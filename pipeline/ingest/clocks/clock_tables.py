@@ -10,7 +10,9 @@ import numpy as np
 import polars as pl
 
 from pipeline.ingest.clocks.clock_evidence import Floats
+from pipeline.ingest.clocks.clock_freezing import LOOKS
 from pipeline.ingest.clocks.clocks import ClockSegment, MachineClock, estimate_clock
+from pipeline.ingest.reading_seal import readers_seal
 from pipeline.store import Store
 
 AT = pl.Datetime("us")
@@ -29,6 +31,7 @@ SEGMENTS = pl.Schema(
     }
 )
 PAIRS = pl.Schema({"machine": pl.String(), "segment_no": pl.Int32(), "house_at_utc": AT, "machine_at_utc": AT})
+LOOKS_TAKEN = pl.Schema({"digest": pl.String()})
 EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - naive UTC, as in all tables
 
 ROLLS = """
@@ -49,10 +52,14 @@ STARTS = """
 def write_clock_tables(store: Store, start_delay_s: float) -> None:
     """Write ``raw_clock_segments`` (one row a segment) and ``raw_clock_pairs`` (one row a start command and its roll).
 
-    Reads ``raw_events`` and ``raw_switches``. Machines are those with a roll or a clock line. The first segment of a
+    ``raw_clock_looks`` keeps what need not be looked at again (see clock_freezing). Reads ``raw_events`` and
+    ``raw_switches``. Machines are those with a roll or a clock line. The first segment of a
     machine has no start and the last no end; figures of a segment without pairs are null.
     """
+    LOOKS.begin(_known_looks(store))
     clocks = list(_estimates(store, start_delay_s))
+    looks = pl.DataFrame({"digest": LOOKS.used()}, schema=LOOKS_TAKEN)
+    store.write("raw_clock_looks", looks.with_columns(seal=pl.lit(readers_seal())))
     segments = [_segment_row(clock.machine, no, each) for clock in clocks for no, each in _numbered(clock)]
     pairs = [
         (clock.machine, no, _instant(house), _instant(machine))
@@ -62,6 +69,13 @@ def write_clock_tables(store: Store, start_delay_s: float) -> None:
     ]
     store.write("raw_clock_segments", pl.DataFrame(segments, schema=SEGMENTS, orient="row"))
     store.write("raw_clock_pairs", pl.DataFrame(pairs, schema=PAIRS, orient="row"))
+
+
+def _known_looks(store: Store) -> list[str]:
+    """Looks that this program took at an earlier load."""
+    if not store.has("raw_clock_looks"):
+        return []
+    return store.read("select digest from raw_clock_looks where seal = ?", [readers_seal()])["digest"].to_list()
 
 
 def _estimates(store: Store, start_delay_s: float) -> Iterator[MachineClock]:

@@ -13,7 +13,8 @@ import numpy as np
 
 from pipeline.ingest.clocks.clock_evidence import Evidence, Floats, collect_evidence
 from pipeline.ingest.clocks.clock_fit import Fit, fit_clock
-from pipeline.ingest.clocks.clock_segments import Piece, cut_pieces
+from pipeline.ingest.clocks.clock_freezing import settle_pieces
+from pipeline.ingest.clocks.clock_segments import Piece
 
 PAIRS_TO_CORRECT = 5
 NO_STOPS = np.empty(0)
@@ -81,11 +82,12 @@ def estimate_clock(
     Assumes drift below 300 ppm, a delay that varies by some tenths of a second, and that between two resets the clock
     runs forward. Between the last stamp before a reset and the first after it the cut lies half-way; a stop between
     them ends the run before the reset, for a clock is set on a machine at rest (common practice, no source).
+    Some thirty days after a reset the segment that it closed rests: see clock_freezing.
     """
     evidence = collect_evidence(
         starts_s, rolls_s, clock_stamps_s, clock_values_s, start_delay_s=start_delay_s, resolution_s=stamp_resolution_s
     )
-    pieces = cut_pieces(evidence)
+    pieces = settle_pieces(evidence)
     if not pieces:
         return MachineClock(machine, (_segment(evidence, None, -np.inf, np.inf, resolution_s=stamp_resolution_s),))
     raw = evidence.raw_s + evidence.origin_s

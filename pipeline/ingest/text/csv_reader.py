@@ -155,7 +155,7 @@ def _batch(block: Block, quoted: Quoted, header: Header, headings: Mapping[int, 
     records = _cut_plain(plain, width, header.dialect)
     if quoted.at:
         records = pl.concat([records, _cut_quoted(quoted, width)]).sort("line")
-    rows, misfits = _split_misfits(records, width, headings, has_nul=block.has_nul)
+    rows, misfits = split_misfits(records, width, headings, has_nul=block.has_nul)
     damaged = [*quoted.damaged, *((at, block.lines[at]) for at in outside if at < lines.height)]
     reasons = [block.why_damaged(at, not_text(header.dialect.encoding)) for at, _ in damaged]
     unbalanced = [_bad_quotes(header.dialect)] * len(quoted.unbalanced)
@@ -188,9 +188,10 @@ def _cut_quoted(quoted: Quoted, width: int) -> pl.DataFrame:
     return pl.DataFrame({"line": quoted.at, "text": quoted.texts, "count": counts, **columns}, schema=schema)
 
 
-def _split_misfits(
+def split_misfits(
     records: pl.DataFrame, width: int, headings: Mapping[int, str], *, has_nul: bool
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The ``records`` that are rows under ``width`` headers, and those set aside: ``headings`` are reasons by line."""
     count = pl.format(f"The row has {{}} cells, the header {width}. Expected as many.", pl.col("count"))
     reason: pl.Expr = pl.when(pl.col("count") != width).then(count)
     if has_nul:

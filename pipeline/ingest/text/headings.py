@@ -37,8 +37,7 @@ def find_headings(block: Block, quoted: Quoted, names: tuple[str, ...], dialect:
     """
     if dialect.header_row == 0:
         return []
-    wanted = dialect.wanted or names
-    words = sorted((word for word in wanted if _stands_in_text(word, dialect)), key=len, reverse=True)
+    words = _words(names, dialect)
     found = [
         Heading(at, text.count("\n") + 1, names_in(cells))
         for at, text, cells in zip(quoted.at, quoted.texts, quoted.cells, strict=True)
@@ -48,6 +47,17 @@ def find_headings(block: Block, quoted: Quoted, names: tuple[str, ...], dialect:
         cells, _ = join_lines([text], dialect) or ([], 1)
         found.append(Heading(at, 1, names_in(cells)))
     return sorted((each for each in found if _is_heading(each.cells, names, dialect.wanted)), key=lambda each: each.at)
+
+
+def longest_word(names: tuple[str, ...], dialect: Dialect) -> str:
+    """A word that every line holds which is a header again, but for letter case; empty if there is none."""
+    return next((word[:LONGEST_WORD] for word in _words(names, dialect)), "")
+
+
+def _words(names: tuple[str, ...], dialect: Dialect) -> list[str]:
+    """The words of a header that stand in its line as they are, the longest first."""
+    wanted = dialect.wanted or names
+    return sorted((word for word in wanted if _stands_in_text(word, dialect)), key=len, reverse=True)
 
 
 def _is_heading(cells: tuple[str, ...], names: tuple[str, ...], wanted: tuple[str, ...]) -> bool:

@@ -7,9 +7,11 @@ the reading says more than a zone.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from pipeline.ingest.times.iso_texts import digits_of_second, parse_iso
@@ -24,8 +26,9 @@ from pipeline.ingest.times.reading import (
     Carry,
     Reading,
 )
+from pipeline.ingest.times.same_layout import Walls, walls_by_layout
 from pipeline.ingest.times.undated import with_days
-from pipeline.ingest.times.wall_times import FIRST, LAST, looked_up, offsets_of_days, place_walls
+from pipeline.ingest.times.wall_times import FIRST, LAST, looked_up, offset_of_day, offsets_of_days, place_walls
 
 __all__ = [
     "NO_DAY",
@@ -52,6 +55,7 @@ USUAL = (
     r"(?:\.[0-9]+)?(?:Z|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])?$"
 )
 DAY_US = 86_400_000_000
+EPOCH = date(1970, 1, 1)
 
 
 def read_stamps(texts: pl.Series, reading: ZoneInfo | Reading, state: Carry | None = None) -> pl.DataFrame:
@@ -77,6 +81,51 @@ def read_stamps(texts: pl.Series, reading: ZoneInfo | Reading, state: Carry | No
 
 
 def _read_iso(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
+    """Stamps written alike all at once, then those of ordinary days in the usual spelling, one by one what is left."""
+    at_us, digits = np.zeros(texts.len(), np.int64), np.zeros(texts.len(), np.int8)
+    is_left = np.ones(texts.len(), bool)
+    for places, walls in walls_by_layout(texts):
+        shift_s, is_known = shifts(walls, zone)
+        is_read = walls.is_read & is_known
+        chosen = places[is_read]
+        at_us[chosen], digits[chosen] = (walls.wall_us - shift_s * 1_000_000)[is_read], walls.digits
+        is_left[chosen] = False
+    if is_left.all():
+        return _read_mixed(texts, zone)
+    frame = pl.DataFrame(
+        {
+            "at_utc": pl.Series(at_us).cast(pl.Datetime("us")),
+            "is_ambiguous": pl.repeat(value=False, n=texts.len(), eager=True),
+            "stamp_digits": digits,
+            "problem": pl.repeat(None, texts.len(), dtype=pl.String, eager=True),
+        },
+        schema=SCHEMA,
+    )
+    left = np.flatnonzero(is_left)
+    if not left.size:
+        return frame
+    rest = _read_mixed(texts.gather(left), zone).with_columns(pl.Series("place", left))
+    good = frame.with_columns(pl.int_range(pl.len()).alias("place")).filter(pl.Series(~is_left))
+    return pl.concat([good, rest]).sort("place").select(list(SCHEMA))
+
+
+def shifts(walls: Walls, zone: ZoneInfo) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Seconds east of UTC of each wall time, and whether they are known: not on a day of a clock change."""
+    if walls.ending:
+        count = walls.day.size
+        return np.full(count, _seconds(walls.ending), np.int64), np.ones(count, bool)
+    first, last = (int(end(walls.day, initial=0, where=walls.is_read)) for end in (np.min, np.max))
+    is_there = np.zeros(last - first + 1, bool)
+    is_there[walls.day[walls.is_read] - first] = True
+    by_day, is_even = np.zeros(is_there.size, np.int64), np.zeros(is_there.size, bool)
+    for place in np.flatnonzero(is_there).tolist():
+        seconds = offset_of_day(EPOCH + timedelta(days=first + place), zone)
+        by_day[place], is_even[place] = seconds or 0, seconds is not None
+    places = np.where(walls.is_read, walls.day - first, 0)
+    return by_day[places], is_even[places]
+
+
+def _read_mixed(texts: pl.Series, zone: ZoneInfo) -> pl.DataFrame:
     frame = _read_usual(texts.rename("text"), zone)
     rare = frame.filter(pl.col("at_utc").is_null() & pl.col("text").is_not_null())["text"].unique(maintain_order=True)
     if rare.is_empty():

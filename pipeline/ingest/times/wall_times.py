@@ -69,7 +69,7 @@ def _east(wall: datetime, zone: ZoneInfo) -> int | None:
 
 def offsets_of_days(days: pl.Series, zone: ZoneInfo) -> pl.Expr:
     """Seconds east of UTC on each of ``days``, from a column ``day``; null where the clock changes in the day."""
-    known = {day: _offset_of_day(day, zone) for day in days.drop_nulls().unique().to_list()}
+    known = {day: offset_of_day(day, zone) for day in days.drop_nulls().unique().to_list()}
     return looked_up("day", {day: seconds for day, seconds in known.items() if seconds is not None})
 
 
@@ -81,7 +81,7 @@ def looked_up(column: str, known: Mapping[Any, int]) -> pl.Expr:
 
 
 @lru_cache(maxsize=100_000)
-def _offset_of_day(day: date, zone: ZoneInfo) -> int | None:
+def offset_of_day(day: date, zone: ZoneInfo) -> int | None:
     """Seconds east of UTC all that local day, or None if the clock changes in it or at either end."""
     start = datetime(day.year, day.month, day.day)  # noqa: DTZ001 - a wall time
     try:

@@ -58,15 +58,19 @@ def test_a_day_has_the_labels_that_the_rule_leaves(drop_labels: list[str]) -> No
     counting = counting_of(NTSC, is_drop=True)
     assert counting is not None
     assert counting.per_day == len(drop_labels) == 2_589_408
-    every = range(0, 2_589_408, 53)  # all of them in the slow test; 53 meets every frame, second and minute
+    every = range(0, 2_589_408, 53)  # in the slow test without a gap; 53 meets every frame, second and minute
     assert [label_of(frame, NTSC, is_drop=True) for frame in every] == drop_labels[::53]
     assert [frame_number(label, NTSC) for label in drop_labels[::53]] == list(every)
 
 
 @pytest.mark.slow
-def test_every_label_of_a_day_there_and_back(drop_labels: list[str]) -> None:
-    assert [label_of(frame, NTSC, is_drop=True) for frame in range(2_589_408)] == drop_labels
-    assert [frame_number(label, NTSC) for label in drop_labels] == list(range(2_589_408))
+@pytest.mark.parametrize("block", [0, 71, 143])
+def test_every_label_of_ten_minutes_there_and_back(drop_labels: list[str], block: int) -> None:
+    """The rule repeats every ten minutes, which are 17,982 frames: the day's first, twelfth hour's last, and last."""
+    frames = range(17_982 * block, 17_982 * (block + 1))
+    labels = drop_labels[frames.start : frames.stop]
+    assert [label_of(frame, NTSC, is_drop=True) for frame in frames] == labels
+    assert [frame_number(label, NTSC) for label in labels] == list(frames)
 
 
 @pytest.mark.parametrize(
