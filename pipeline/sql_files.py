@@ -1,6 +1,7 @@
 """The models as files: where sql/ lies, what each file says it reads, and the order that follows.
 
-Every model starts with a comment: sentences, then ``grain:``, ``key:`` and ``reads:``. The order of building is read
+Every model starts with a comment: sentences, then ``grain:``, ``key:`` and ``reads:``, and where they
+hold ``stored:`` and ``renewed:``. The order of building is read
 off ``reads:``; a test holds those lines against the tables the select really names. The
 checks are written the same way and build nothing. Two rooms read these files, so they belong to neither.
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
+from itertools import takewhile
 from pathlib import Path
 
 PACKAGED = Path(__file__).resolve().parent / "sql"
@@ -20,7 +22,11 @@ COMMENT = re.compile(r"^--.*\n", re.MULTILINE)
 
 @dataclass(frozen=True)
 class Model:
-    """One select: its table's name, what it says of itself, and its text."""
+    """One select: its table's name, what it says of itself, and its text; ``stored: as a view`` makes it a view.
+
+    ``renewed`` says how the table is brought up to date where only some of its input changed (see pipeline/model);
+    empty: it is made anew as a whole.
+    """
 
     name: str
     sentence: str
@@ -28,6 +34,8 @@ class Model:
     key: tuple[str, ...]
     reads: tuple[str, ...]
     sql: str
+    is_view: bool = False
+    renewed: str = ""
 
 
 def sql_folder() -> Path:
@@ -51,8 +59,8 @@ def read_checks(folder: Path | None = None) -> tuple[Model, ...]:
 def read_model(path: Path) -> Model:
     """The model in one file."""
     text = path.read_text(encoding="utf-8")
-    header = [line[2:].strip() for line in text.splitlines() if line.startswith("--")]
-    fields = {"grain": "", "key": "", "reads": ""}
+    header = [line[2:].strip() for line in takewhile(lambda line: line.startswith("--"), text.splitlines())]
+    fields = {"grain": "", "key": "", "reads": "", "stored": "", "renewed": ""}
     sentence: list[str] = []
     for line in header:
         word, _, rest = line.partition(":")
@@ -67,6 +75,8 @@ def read_model(path: Path) -> Model:
         key=_names(fields["key"]),
         reads=_names(fields["reads"]),
         sql=COMMENT.sub("", text).strip(),
+        is_view=fields["stored"] == "as a view",
+        renewed=fields["renewed"],
     )
 
 

@@ -16,8 +16,9 @@ from pipeline.sql_files import Model, read_model
 HEAD = """# Models
 
 One file is one select and makes one table of the same name. They run in the order of what they read; a run that has
-something new makes them all anew from `raw_*`. `core_*` and `metric_*` tables are what reports, checks and a person's
-own queries may rely on; `checks` return the rows that break a rule, and no rows means pass.
+something new leaves the rows that making them all anew from `raw_*` would (docs/renewal.md). `core_*` and `metric_*`
+tables are what reports, checks and a person's own queries may rely on; `checks` return the rows that break a rule, and
+no rows means pass.
 
 Read with any DuckDB client: `select * from core_interruptions`. Times are naive UTC (`_at_utc`), intervals half-open,
 durations in seconds (`_s`), shares 0–1. This page is written by `python tests/sql_readme.py`.

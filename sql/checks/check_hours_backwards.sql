@@ -1,9 +1,9 @@
 -- Hour meters that read less than the time before.
 -- grain: one hours event
 -- key: file, line
--- reads: core_events
+-- reads: core_words
 with
-readings as (select * from core_events where event = 'hours' and value is not null),
+readings as (select * from core_words where event = 'hours' and value is not null),
 compared as (
     select *, lag(value) over (partition by machine order by event_no) as last_value_h
     from readings

@@ -2,9 +2,9 @@
 -- bookings have not one machine in common.
 -- grain: one site
 -- key: what
--- reads: clean_events, clean_bookings
+-- reads: core_heard_spans, clean_bookings
 with
-logged as (select machine, count(*) as lines_count from clean_events group by machine),
+logged as (select machine, sum(lines_count) as lines_count from core_heard_spans group by machine),
 booked as (
     select machine, count(*) as bookings_count
     from clean_bookings

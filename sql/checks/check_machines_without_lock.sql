@@ -1,9 +1,9 @@
 -- Machines that roll and have never logged lock: they count as locked while they roll.
 -- grain: one machine
 -- key: what
--- reads: core_events
+-- reads: core_words
 with
-events as (select * from core_events where event in ('roll', 'lock')),
+events as (select * from core_words where event in ('roll', 'lock')),
 habits as (
     select
         machine,

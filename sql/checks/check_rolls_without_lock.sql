@@ -1,7 +1,7 @@
 -- Runs of ten seconds or more that never locked, of machines that do log lock. A run still open is left out.
 -- grain: one run, at the row of its roll
 -- key: file, line
--- reads: core_machine_moments, core_events
+-- reads: core_machine_moments, core_words
 with
 moments as (select * from core_machine_moments),
 locking as (select distinct machine from moments where event = 'lock'),
@@ -32,6 +32,6 @@ findings as (
         u.machine || ' rolls at ' || cast(u.started_at_utc as varchar) || ' UTC and does not log lock before '
         || cast(u.ended_at_utc as varchar) as what
     from unlocked as u
-    inner join core_events as e on u.event_no = e.event_no
+    inner join core_words as e on u.event_no = e.event_no
 )
 select * from findings

@@ -2,13 +2,13 @@
 -- name a machine that is neither booked nor in any log.
 -- grain: one site
 -- key: what
--- reads: core_takes, clean_bookings, clean_events
+-- reads: core_takes, clean_bookings, core_heard_spans
 with
 takes as (select * from core_takes),
 known as (
     select machine from clean_bookings
     union
-    select machine from clean_events
+    select machine from core_heard_spans
     union
     select unnest(['standby', 'other'])
 ),

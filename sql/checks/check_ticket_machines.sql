@@ -1,7 +1,7 @@
 -- Tickets on no machine, or on one that no register, booking or log knows: they belong to no event.
 -- grain: one ticket
 -- key: file, line
--- reads: clean_tickets, clean_machines, clean_bookings, clean_events
+-- reads: clean_tickets, clean_machines, clean_bookings, core_heard_spans
 with
 tickets as (select * from clean_tickets),
 known as (
@@ -9,7 +9,7 @@ known as (
     union
     select machine from clean_bookings
     union
-    select machine from clean_events
+    select machine from core_heard_spans
 ),
 lost as (
     select t.*

@@ -2,12 +2,12 @@
 -- line that only says the log is being written do not count.
 -- grain: one event
 -- key: file, line
--- reads: core_events, clean_bookings, core_settings
+-- reads: core_words, clean_bookings, core_settings
 with
 events as (
     select *
-    from core_events
-    where event not in ('clean', 'lineup', 'head_fitted', 'part_fitted', 'hours', 'clock', 'alive')
+    from core_words
+    where event not in ('clean', 'lineup', 'head_fitted', 'part_fitted', 'hours', 'clock')
 ),
 bookings as (select * from clean_bookings),
 settings as (select * from core_settings),

@@ -1,9 +1,9 @@
 -- Machines and times whose clock could not be held against the house clock: fewer than five pairs to go by.
 -- grain: one stretch of a machine's clock between resets
 -- key: what
--- reads: clean_events, raw_clock_segments
+-- reads: core_heard_spans, raw_clock_segments
 with
-machines as (select distinct machine from clean_events),
+machines as (select distinct machine from core_heard_spans),
 segments as (select * from raw_clock_segments),
 findings as (
     select

@@ -2,7 +2,7 @@
 -- machine of the transmission from the carry before.
 -- grain: one window, at the row of its first air booking
 -- key: file, line
--- reads: core_windows, core_takes, core_members, core_events, core_as_of, core_settings, clean_bookings
+-- reads: core_windows, core_takes, core_members, core_words, core_as_of, core_settings, clean_bookings
 with
 windows as (
     select w.*
@@ -11,7 +11,7 @@ windows as (
     where w.started_at_utc < a.as_of_at_utc
 ),
 settings as (select * from core_settings),
-rolls as (select machine, at_utc from core_events where event = 'roll'),
+rolls as (select machine, at_utc from core_words where event = 'roll'),
 signs as (
     select channel, 'take' as what, channel as whose, at_utc from core_takes
     union all

@@ -1,7 +1,7 @@
 -- Takes and starts that name a machine which neither the register nor a booking nor a log line knows.
 -- grain: one naming in one switch row
 -- key: file, line, what
--- reads: clean_switches, clean_machines, clean_bookings, clean_events
+-- reads: clean_switches, clean_machines, clean_bookings, core_heard_spans
 with
 switches as (select * from clean_switches),
 known as (
@@ -9,7 +9,7 @@ known as (
     union
     select machine from clean_bookings
     union
-    select machine from clean_events
+    select machine from core_heard_spans
 ),
 namings as (
     select file, line, channel, action, from_machine as machine from switches where action = 'take'

@@ -1,13 +1,13 @@
 -- Machines that are booked or logged and missing from the register, where there is one.
 -- grain: one machine
 -- key: what
--- reads: clean_machines, clean_bookings, clean_events
+-- reads: clean_machines, clean_bookings, core_heard_spans
 with
 register as (select machine from clean_machines),
 used as (
     select machine from clean_bookings
     union
-    select machine from clean_events
+    select machine from core_heard_spans
 ),
 missing as (
     select u.machine

@@ -2,6 +2,7 @@
 -- grain: one slice of air and one other machine of the transmission
 -- key: channel, started_at_utc, machine
 -- reads: core_air_segments, core_members, core_piece_states, core_pair_states
+-- renewed: by piece
 with
 segments as (select * from core_air_segments where feed_state = 'good' and is_member),
 others as (

@@ -3,6 +3,7 @@
 -- grain: one slice of a piece in which nothing changes
 -- key: channel, started_at_utc
 -- reads: core_pieces, core_feed, core_piece_states, core_piece_machines, core_members, core_pair_states, core_not_air
+-- renewed: by piece
 with
 pieces as (select * from core_pieces),
 not_air as (select * from core_not_air),

@@ -2,6 +2,7 @@
 -- grain: one slice of air time
 -- key: channel, started_at_utc
 -- reads: core_air_segments, core_air_others
+-- renewed: by piece
 with
 segments as (select * from core_air_segments where feed <> 'other'),
 others as (

@@ -2,9 +2,10 @@
 -- just as old as the lead still counts, hence the microsecond).
 -- grain: one alarm event
 -- key: event_no
--- reads: core_events, core_settings
+-- reads: core_word_rows, core_settings
+-- renewed: by machine
 with
-events as (select * from core_events where event in ('alarm', 'clear', 'stop')),
+events as (select * from core_word_rows where event in ('alarm', 'clear', 'stop')),
 settings as (select * from core_settings),
 endings as (
     select

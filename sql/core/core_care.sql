@@ -3,11 +3,11 @@
 -- and how long it had rolled since that head was fitted. A stamp may lie before the use before: see core_uses.
 -- grain: one chain of uses of a machine
 -- key: machine, care_until_utc
--- reads: core_use_spans, core_events, core_machine_moments, core_rolling_spans, core_settings
+-- reads: core_use_spans, core_word_rows, core_machine_moments, core_rolling_spans, core_settings
 with
 uses as (select * from core_use_spans),
 settings as (select * from core_settings),
-told as (select * from core_events where event in ('clean', 'lineup', 'head_fitted')),
+told as (select * from core_word_rows where event in ('clean', 'lineup', 'head_fitted')),
 words as (
     select
         machine,
@@ -19,10 +19,10 @@ words as (
         null as woke_at_utc
     from told
     union all
-    select m.machine, m.next_at_utc, m.event_no, null, null, null, m.next_at_utc
+    select m.machine, m.next_at_utc, m.moment_no, null, null, null, m.next_at_utc
     from core_machine_moments as m
     cross join settings as s
-    where m.next_at_utc - m.at_utc > s.carry_time
+    where m.next_at_utc - m.heard_until_utc > s.carry_time
     union all
     select distinct machine, care_until_utc, null, null, null, null, null from uses
 ),

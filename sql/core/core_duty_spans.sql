@@ -15,7 +15,7 @@ record_words as (
         m.next_at_utc,
         m.is_rolling,
         last_value(case when m.event in ('record_on', 'record_off') then m.event end ignore nulls) over (
-            partition by m.machine, m.run_no order by m.event_no rows between unbounded preceding and current row
+            partition by m.machine, m.run_no order by m.moment_no rows between unbounded preceding and current row
         ) as record_word
     from core_machine_moments as m
     inner join record_runs as r on m.machine = r.machine and m.run_no = r.run_no

@@ -2,7 +2,7 @@
 -- and lasts to the end of the piece. A piece cut by data-as-of has no such end.
 -- grain: one piece that ended early
 -- key: channel, piece_started_at_utc
--- reads: core_pieces, core_air_segments, core_events, core_takes, core_settings
+-- reads: core_pieces, core_air_segments, core_word_rows, core_takes, core_settings
 with
 pieces as (select * from core_pieces where not is_cut),
 settings as (select * from core_settings),
@@ -40,7 +40,7 @@ early as (
     from feeds as f
     where exists (
         select 1
-        from core_events as e
+        from core_word_rows as e
         where e.machine = f.feed and e.event = 'stop' and e.at_utc = f.ended_early_at_utc
     )
     or f.feed = 'standby' and exists (

@@ -1,8 +1,10 @@
--- Machine events on the house clock, numbered so that the order of lines in a file decides nothing.
+-- Machine events on the house clock: every line of the logs that counts. Worked out whenever it is read: most lines are
+-- `alive`, of which only the first and last of each stretch matter. What the others say is in core_words, in order.
 -- Equal stamps on a machine: stop, roll, unlock, lock, lost, back, then the rest by word, detail and value.
 -- grain: one kept event row
--- key: event_no
+-- key: file, line
 -- reads: clean_events, raw_clock_segments
+-- stored: as a view
 with
 events as (select * from clean_events),
 segments as (select * from raw_clock_segments),
@@ -25,10 +27,14 @@ placed as (
         and (s.started_at_utc is null or e.stamped_at_utc >= s.started_at_utc)
         and (s.ended_at_utc is null or e.stamped_at_utc < s.ended_at_utc)
 ),
-ranked as (
+corrected as (
     select
-        *,
+        machine,
         stamped_at_utc - to_microseconds(fast_us) as at_utc,
+        stamped_at_utc,
+        at_text,
+        within_s,
+        event,
         case
             when event = 'stop' then 1
             when event = 'roll' then 2
@@ -37,24 +43,12 @@ ranked as (
             when event in ('picture_lost', 'sound_lost') then 5
             when event in ('picture_back', 'sound_back') then 6
             else 7
-        end as event_rank
-    from placed
-),
-numbered as (
-    select
-        row_number() over (
-            order by machine, at_utc, event_rank, event, detail nulls first, value nulls first, file, line
-        ) as event_no,
-        machine,
-        at_utc,
-        stamped_at_utc,
-        within_s,
-        event,
+        end as event_rank,
         value,
         detail,
         is_ambiguous,
         file,
         line
-    from ranked
+    from placed
 )
-select * from numbered
+select * from corrected

@@ -3,6 +3,7 @@
 -- grain: one unbroken stretch of not good
 -- key: machine, started_at_utc
 -- reads: core_machine_moments
+-- renewed: by machine
 with
 moments as (
     select * from core_machine_moments where next_at_utc is null or next_at_utc > at_utc
@@ -11,7 +12,7 @@ changes as (
     select
         *,
         case
-            when state = lag(state) over (partition by machine order by event_no) then 0 else 1
+            when state = lag(state) over (partition by machine order by moment_no) then 0 else 1
         end as is_change
     from moments
 ),
@@ -19,7 +20,7 @@ numbered as (
     select
         *,
         sum(is_change) over (
-            partition by machine order by event_no rows between unbounded preceding and current row
+            partition by machine order by moment_no rows between unbounded preceding and current row
         ) as state_no
     from changes
 ),

@@ -5,6 +5,7 @@
 -- grain: one stay on a source
 -- key: channel, piece_started_at_utc, stay_no
 -- reads: core_pieces, core_takes, core_last_takes, core_air_booked
+-- renewed: by piece
 with
 pieces as (select * from core_pieces),
 takes as (select * from core_takes),

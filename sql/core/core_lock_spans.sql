@@ -2,6 +2,7 @@
 -- grain: one unbroken stretch of rolling and locked
 -- key: machine, started_at_utc
 -- reads: core_machine_moments
+-- renewed: by machine
 with
 moments as (select * from core_machine_moments),
 numbered as (
@@ -12,7 +13,7 @@ numbered as (
         is_rolling_locked,
         run_no,
         sum(case when is_rolling_locked then 0 else 1 end) over (
-            partition by machine order by event_no rows between unbounded preceding and current row
+            partition by machine order by moment_no rows between unbounded preceding and current row
         ) as break_no
     from moments
 ),

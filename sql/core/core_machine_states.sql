@@ -3,6 +3,7 @@
 -- grain: one unbroken state of a machine
 -- key: machine, started_at_utc
 -- reads: core_machine_moments, core_settings
+-- renewed: by machine
 with
 moments as (select * from core_machine_moments),
 settings as (select * from core_settings),
@@ -12,17 +13,18 @@ spoken as (
         state,
         at_utc as started_at_utc,
         case
-            when logs_alive and (next_at_utc is null or next_at_utc > at_utc + silence_time) then at_utc + silence_time
+            when logs_alive and (next_at_utc is null or next_at_utc > heard_until_utc + silence_time)
+            then heard_until_utc + silence_time
             else next_at_utc
         end as ended_at_utc
     from moments
     cross join settings
 ),
 silent as (
-    select machine, 'silent' as state, at_utc + silence_time as started_at_utc, next_at_utc as ended_at_utc
+    select machine, 'silent' as state, heard_until_utc + silence_time as started_at_utc, next_at_utc as ended_at_utc
     from moments
     cross join settings
-    where logs_alive and (next_at_utc is null or next_at_utc > at_utc + silence_time)
+    where logs_alive and (next_at_utc is null or next_at_utc > heard_until_utc + silence_time)
 ),
 lasting as (
     select machine, state, started_at_utc, ended_at_utc

@@ -15,6 +15,22 @@ namings as (
     union
     select channel, at_utc, to_machine, false from clean_switches where action = 'start'
 ),
+-- The last piece that had begun at each naming: pieces and namings in one order, so that the work does not grow with
+-- their product.
+together as (
+    select channel, at_utc, machine, is_left, 1 as is_naming from namings
+    where machine is not null and machine not in ('standby', 'other')
+    union all
+    select channel, started_at_utc, null, null, 0 from pieces
+),
+placed as (
+    select
+        *,
+        max(case when is_naming = 0 then at_utc end) over (
+            partition by channel order by at_utc, is_naming rows between unbounded preceding and current row
+        ) as piece_started_at_utc
+    from together
+),
 inside as (
     select
         p.channel,
@@ -25,9 +41,9 @@ inside as (
         n.machine,
         n.at_utc,
         n.is_left
-    from namings as n
-    inner join pieces as p on n.channel = p.channel and n.at_utc >= p.started_at_utc and n.at_utc < p.ended_at_utc
-    where n.machine is not null and n.machine not in ('standby', 'other')
+    from placed as n
+    inner join pieces as p on n.channel = p.channel and n.piece_started_at_utc = p.started_at_utc
+    where n.is_naming = 1 and n.at_utc < p.ended_at_utc
 ),
 free as (
     select i.*

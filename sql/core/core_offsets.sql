@@ -2,12 +2,12 @@
 -- only other machine booked to the transmission at that instant. Without a partner or a value it proves nothing.
 -- grain: one offset event
 -- key: event_no
--- reads: core_events, core_partners, core_booked_spans, clean_machines, clean_bookings, core_settings
+-- reads: core_word_rows, core_heard_spans, core_partners, core_booked_spans, clean_machines, clean_bookings, core_settings
 with
-offsets as (select * from core_events where event = 'offset'),
+offsets as (select * from core_word_rows where event = 'offset'),
 settings as (select * from core_settings),
 names as (
-    select machine from core_events
+    select machine from core_heard_spans
     union
     select machine from clean_machines
     union

@@ -23,30 +23,65 @@ ends as (
         on p.channel = a.channel and p.started_at_utc = a.piece_started_at_utc and p.ended_at_utc = a.ended_at_utc
     where not p.is_cut and a.feed <> 'standby' and a.state in ('covered', 'unproved', 'exposed')
 ),
+-- What comes first after each end, and what held at it: in one order with the ends, so that the work does not grow with
+-- the product of both.
+takes_and_ends as (
+    select channel, at_utc, 1 as is_take from core_takes
+    union all
+    select distinct channel, ended_at_utc, 0 from ends
+),
 next_takes as (
-    select e.channel, e.ended_at_utc, min(t.at_utc) as at_utc
-    from ends as e
-    inner join core_takes as t on e.channel = t.channel and t.at_utc >= e.ended_at_utc
-    group by e.channel, e.ended_at_utc
+    select
+        channel,
+        at_utc as ended_at_utc,
+        is_take,
+        min(case when is_take = 1 then at_utc end) over (
+            partition by channel order by at_utc, is_take rows between current row and unbounded following
+        ) as at_utc
+    from takes_and_ends
+),
+states_and_ends as (
+    select machine, started_at_utc as at_utc, 0 as is_end from core_machine_states
+    union all
+    select distinct machine, ended_at_utc, 1 from ends
+),
+last_states as (
+    select
+        machine,
+        at_utc as ended_at_utc,
+        is_end,
+        max(case when is_end = 0 then at_utc end) over (
+            partition by machine order by at_utc, is_end rows between unbounded preceding and current row
+        ) as started_at_utc
+    from states_and_ends
 ),
 good as (
-    select e.channel, e.ended_at_utc, s.ended_at_utc as good_until_utc
-    from ends as e
-    inner join core_machine_states as s
-        on e.machine = s.machine
-        and s.state = 'good'
-        and s.started_at_utc <= e.ended_at_utc
-        and (s.ended_at_utc is null or s.ended_at_utc > e.ended_at_utc)
+    select l.machine, l.ended_at_utc, s.ended_at_utc as good_until_utc
+    from last_states as l
+    inner join core_machine_states as s on l.machine = s.machine and l.started_at_utc = s.started_at_utc
+    where l.is_end = 1 and s.state = 'good' and (s.ended_at_utc is null or s.ended_at_utc > l.ended_at_utc)
+),
+waits_and_ends as (
+    select
+        m.machine,
+        coalesce(m.next_at_utc, timestamp '9999-12-31') as at_utc,
+        m.heard_until_utc + s.carry_time as stale_at_utc,
+        0 as is_end
+    from core_machine_moments as m
+    cross join core_settings as s
+    where not m.logs_alive and (m.next_at_utc is null or m.next_at_utc > m.heard_until_utc + s.carry_time)
+    union all
+    select distinct machine, ended_at_utc, cast(null as timestamp), 1 from ends
 ),
 stale as (
-    select e.channel, e.ended_at_utc, min(m.at_utc + s.carry_time) as at_utc
-    from ends as e
-    cross join core_settings as s
-    inner join core_machine_moments as m
-        on e.machine = m.machine
-        and not m.logs_alive
-        and (m.next_at_utc is null or m.next_at_utc > greatest(e.ended_at_utc, m.at_utc + s.carry_time))
-    group by e.channel, e.ended_at_utc
+    select
+        machine,
+        at_utc as ended_at_utc,
+        is_end,
+        min(stale_at_utc) over (
+            partition by machine order by at_utc, is_end rows between current row and unbounded following
+        ) as at_utc
+    from waits_and_ends
 ),
 bounded as (
     select
@@ -63,9 +98,9 @@ bounded as (
         ) as ended_at_utc
     from ends as e
     cross join core_as_of as a
-    inner join good as g on e.channel = g.channel and e.ended_at_utc = g.ended_at_utc
-    left join stale as h on e.channel = h.channel and e.ended_at_utc = h.ended_at_utc
-    left join next_takes as t on e.channel = t.channel and e.ended_at_utc = t.ended_at_utc
+    inner join good as g on e.machine = g.machine and e.ended_at_utc = g.ended_at_utc
+    left join stale as h on e.machine = h.machine and e.ended_at_utc = h.ended_at_utc and h.is_end = 1
+    left join next_takes as t on e.channel = t.channel and e.ended_at_utc = t.ended_at_utc and t.is_take = 0
 ),
 overruns as (select * from bounded where ended_at_utc > started_at_utc)
 select * from overruns

@@ -4,9 +4,9 @@
 -- Of fittings of a kind at one instant the last counts. rolled_s is the time its machine rolled, as far as is logged.
 -- grain: one fitting whose kind is known
 -- key: machine, kind, started_at_utc
--- reads: core_events, core_rolling_spans, core_as_of, clean_machines
+-- reads: core_word_rows, core_rolling_spans, core_as_of, clean_machines
 with
-events as (select * from core_events where event in ('head_fitted', 'part_fitted')),
+events as (select * from core_word_rows where event in ('head_fitted', 'part_fitted')),
 rolling as (select * from core_rolling_spans),
 latest as (select as_of_at_utc from core_as_of),
 machines as (select machine, retired_at_utc from clean_machines),

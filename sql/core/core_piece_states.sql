@@ -2,6 +2,7 @@
 -- grain: one unbroken state of a machine within a piece
 -- key: channel, piece_started_at_utc, machine, started_at_utc
 -- reads: core_piece_machines, core_machine_states
+-- renewed: by piece
 with
 machines as (select * from core_piece_machines),
 states as (select * from core_machine_states),

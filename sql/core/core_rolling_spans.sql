@@ -4,6 +4,7 @@
 -- grain: one unbroken stretch of rolling
 -- key: machine, started_at_utc
 -- reads: core_machine_moments, core_as_of, core_settings
+-- renewed: by machine
 with
 moments as (select * from core_machine_moments),
 settings as (select * from core_settings),
@@ -11,13 +12,13 @@ as_of as (select * from core_as_of),
 believed as (
     select
         m.machine,
-        m.event_no,
+        m.moment_no,
         m.run_no,
         m.is_rolling,
         m.at_utc,
         least(
             coalesce(m.next_at_utc, a.as_of_at_utc),
-            m.at_utc + case when m.logs_alive then s.silence_time else s.carry_time end,
+            m.heard_until_utc + case when m.logs_alive then s.silence_time else s.carry_time end,
             a.as_of_at_utc
         ) as until_utc
     from moments as m
@@ -27,8 +28,8 @@ believed as (
 ordered as (
     select
         *,
-        lag(run_no) over (partition by machine order by event_no) as last_run_no,
-        lag(until_utc) over (partition by machine order by event_no) as last_until_utc
+        lag(run_no) over (partition by machine order by moment_no) as last_run_no,
+        lag(until_utc) over (partition by machine order by moment_no) as last_until_utc
     from believed
 ),
 numbered as (
@@ -36,7 +37,7 @@ numbered as (
         *,
         case when run_no = coalesce(last_run_no, -1) then 0 else 1 end as begins_run,
         sum(case when run_no = coalesce(last_run_no, -1) and last_until_utc >= at_utc then 0 else 1 end) over (
-            partition by machine order by event_no rows between unbounded preceding and current row
+            partition by machine order by moment_no rows between unbounded preceding and current row
         ) as stretch_no
     from ordered
 ),

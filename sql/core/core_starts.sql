@@ -2,10 +2,11 @@
 -- was logged in that run. A roll of a machine that rolls already is no start; a lock after a lost one does not count.
 -- grain: one roll that starts a machine afresh
 -- key: machine, at_utc, run_no
--- reads: core_machine_moments, core_events
+-- reads: core_machine_moments, core_word_rows
+-- renewed: by machine
 with
 moments as (select * from core_machine_moments where is_rolling),
-offsets as (select event_no, value from core_events where event = 'offset' and value is not null),
+offsets as (select event_no, value from core_word_rows where event = 'offset' and value is not null),
 runs as (
     select
         m.machine,

@@ -50,7 +50,7 @@ NAMES = {
             """,
             "clean_machines": REGISTER,
             "clean_bookings": "machine\nVT3",
-            "clean_events": "machine\nVT4",
+            "core_heard_spans": "machine\nVT4",
         },
         # line 2 names VT9 twice, from and to, and is one naming; a start's from_machine says nothing
         broken={
@@ -68,7 +68,7 @@ NAMES = {
         sound={
             "core_takes": TWENTY_TAKES + "".join(f"{n} VT1 {'VT2' if n % 2 else 'A9'}\n" for n in range(20)),
             "clean_bookings": REGISTER,
-            "clean_events": NONE,
+            "core_heard_spans": NONE,
         },
         # 11 of 20
         broken={"core_takes": TWENTY_TAKES + "".join(f"{n} - {'VT2' if n > 10 else 'A9'}\n" for n in range(20))},
@@ -76,7 +76,7 @@ NAMES = {
     ),
     "log_names": Case(
         sound={
-            "clean_events": "machine\n" + "VT1\n" * 20,
+            "core_heard_spans": "machine lines_count\nVT1 9\nVT1 11",
             "clean_bookings": "machine role\n" + "VT1 air\n" + "VT2 protect\n" * 19,
         },
         broken={"clean_bookings": "machine role\n" + "T1 air\n" + "T2 protect\n" * 19 + "VT1 dub\n"},
@@ -86,9 +86,9 @@ NAMES = {
         sound={
             "clean_machines": REGISTER,
             "clean_bookings": "machine\nVT1",
-            "clean_events": "machine\nVT2",
+            "core_heard_spans": "machine\nVT2",
         },
-        broken={"clean_events": "machine\nVT3\nVT3"},
+        broken={"core_heard_spans": "machine\nVT3\nVT3"},
         found=('None None "VT3" is booked or logged',),
     ),
     "unlabelled_reels": Case(
@@ -113,7 +113,7 @@ NAMES = {
             """,
             "clean_machines": REGISTER,
             "clean_bookings": "machine\nVT3",
-            "clean_events": "machine\nVT4",
+            "core_heard_spans": "machine\nVT4",
         },
         broken={
             "clean_tickets": """
@@ -204,7 +204,7 @@ BOOKINGS = {
                 Two     X2           VT3     19:50          21:00
                 Two     X3           VT2     23:20          23:50
             """,
-            "core_events": "machine event at_utc\nVT3 roll 16:00",
+            "core_words": "machine event at_utc\nVT3 roll 16:00",
             "core_as_of": AS_OF,
             "core_settings": SETTINGS,
             "clean_bookings": BOOKING_COLUMNS
@@ -217,7 +217,7 @@ BOOKINGS = {
         # a second too early for the one, after the window for the other
         broken={
             "core_takes": "channel at_utc\nOne 19:49:59\nOne 21:00:01",
-            "core_events": "machine event at_utc\nVT3 roll 15:59:59\nVT1 lock 20:01",
+            "core_words": "machine event at_utc\nVT3 roll 15:59:59\nVT1 lock 20:01",
         },
         found=("b.csv 2 X1 on One at 2031-03-01 20:00:00 UTC: no take and no roll", "b.csv 3 X2 on Two at"),
     ),

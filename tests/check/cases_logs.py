@@ -86,20 +86,19 @@ TAKES = {
 
 EVENTS = {
     "unbooked_events": Case(
-        # ten minutes before and after a booking are allowed; a clean or a line that the log is written, any time
+        # ten minutes before and after a booking are allowed; a clean at any time
         sound={
-            "core_events": EVENT_COLUMNS
+            "core_words": EVENT_COLUMNS
             + """
                 e.csv 2 1 VT1 19:50    roll  -
                 e.csv 3 2 VT1 21:09:59 stop  -
                 e.csv 4 3 VT1 12:00    clean -
-                e.csv 5 4 VT1 12:00    alive -
             """,
             "clean_bookings": "machine started_at_utc ended_at_utc\nVT1 20:00 21:00\nVT1 20:10 20:20",
             "core_settings": SETTINGS,
         },
         broken={
-            "core_events": EVENT_COLUMNS
+            "core_words": EVENT_COLUMNS
             + """
                 e.csv 2 1 VT1 19:49:59 roll -
                 e.csv 3 2 VT1 20:30    lock -
@@ -122,7 +121,7 @@ EVENTS = {
                 6        VT1     5      22:00    -           roll  true       false
                 7        VT2     1      20:00    21:00       roll  true       true
             """,
-            "core_events": EVENT_COLUMNS + "e.csv 2 1 VT1 20:00 roll -\ne.csv 5 4 VT1 21:30 roll -",
+            "core_words": EVENT_COLUMNS + "e.csv 2 1 VT1 20:00 roll -\ne.csv 5 4 VT1 21:30 roll -",
         },
         broken={
             "core_machine_moments": """
@@ -139,10 +138,10 @@ EVENTS = {
     ),
     "machines_without_lock": Case(
         sound={
-            "core_events": EVENT_COLUMNS
+            "core_words": EVENT_COLUMNS
             + "e.csv 2 1 VT1 20:00 roll -\ne.csv 3 2 VT1 20:01 lock -\ne.csv 4 3 VT2 20:00 clean -"
         },
-        broken={"core_events": EVENT_COLUMNS + "e.csv 2 1 VT1 20:00 roll -\ne.csv 3 2 VT2 20:01 lock -"},
+        broken={"core_words": EVENT_COLUMNS + "e.csv 2 1 VT1 20:00 roll -\ne.csv 3 2 VT2 20:01 lock -"},
         found=("None None VT1 never logs lock",),
     ),
     "far_offsets": Case(
@@ -159,12 +158,12 @@ EVENTS = {
     ),
     "hours_backwards": Case(
         sound={
-            "core_events": EVENT_COLUMNS
+            "core_words": EVENT_COLUMNS
             + "e.csv 2 1 VT1 20:00 hours 100\ne.csv 3 2 VT1 21:00 hours 100\ne.csv 4 3 VT1 21:10 offset 0\n"
             + "e.csv 5 4 VT1 22:00 hours -\ne.csv 6 5 VT2 20:00 hours 7",
         },
         broken={
-            "core_events": EVENT_COLUMNS
+            "core_words": EVENT_COLUMNS
             + "e.csv 2 1 VT1 20:00 hours 100\ne.csv 3 2 VT1 21:00 hours -\ne.csv 4 3 VT1 22:00 hours 99.5",
         },
         found=("e.csv 4 VT1 reads 99.5 h after 100.0 h",),
@@ -217,11 +216,11 @@ STAMPS = {
     ),
     "unestimated_clocks": Case(
         sound={
-            "clean_events": "machine\nVT1\nVT1",
+            "core_heard_spans": "machine\nVT1\nVT1",
             "raw_clock_segments": "machine segment_no pairs_count\nVT1 1 5\nVT2 1 1",
         },
         broken={
-            "clean_events": "machine\nVT1\nVT3",
+            "core_heard_spans": "machine\nVT1\nVT3",
             "raw_clock_segments": "machine segment_no pairs_count\nVT1 1 5\nVT1 2 4",
         },
         found=("None None VT1, clock stretch 2: 4 pairs", "None None VT3, clock stretch 1: 0 pairs"),

@@ -155,5 +155,5 @@ def test_a_share_is_held_against_the_rows_looked_at(built: Path, tmp_path: Path)
     result, _ = checked(built, tmp_path, "delete from clean_bookings where booking = 'B2'")
     outcome = failed(result)["unbooked_events"]
     assert (outcome.found_count, outcome.of_count) == (4, 7)
-    result, _ = checked(built, tmp_path, "delete from core_events where machine = 'VT2'")
+    result, _ = checked(built, tmp_path, "delete from core_word_rows where machine = 'VT2'")
     assert "unbooked_events" not in failed(result)

@@ -55,7 +55,7 @@ def test_file_is_written_as_the_models_are(check_id: str) -> None:
 
 
 def test_register_checks_are_silent_without_a_register(tmp_path: Path) -> None:
-    tables = {"clean_machines": "machine", "clean_bookings": "machine\nVT1", "clean_events": "machine\nVT2"}
+    tables = {"clean_machines": "machine", "clean_bookings": "machine\nVT1", "core_heard_spans": "machine\nVT2"}
     assert findings(tmp_path, CHECKS["unregistered_machines"], tables) == []
     reels = {"clean_bookings": "file line booking reel\nb.csv 2 B1 R1", "clean_reels": "reel"}
     assert findings(tmp_path, CHECKS["unlabelled_reels"], reels) == []

@@ -10,8 +10,11 @@ from typing import Any
 import polars as pl
 
 from pipeline.ingest.feeds import FEEDS
+from pipeline.ingest.repeats import write_repeats
 from pipeline.ingest.take_order import write_take_order
+from pipeline.model import forget_marks
 from pipeline.settings import THRESHOLDS
+from pipeline.sql_files import read_models
 from pipeline.store import Store
 from tests.second_reader.sites import Room
 
@@ -33,8 +36,9 @@ TYPES = {
 OTHER_TABLES: dict[str, dict[str, Any]] = {
     "source_files": {
         "file": pl.String, "feed": pl.String, "format": pl.String, "sha256": pl.String, "size_bytes": pl.Int64,
-        "read_count": pl.Int64, "missing_columns": pl.String,
+        "read_count": pl.Int64, "missing_columns": pl.String, "reading": pl.String,
     },
+    "raw_event_repeats": {"file": pl.String, "line": pl.Int64, "stamped_at_utc": pl.Datetime("us")},
     "raw_set_aside": {"feed": pl.String, "file": pl.String, "line": pl.Int64, "reason": pl.String, "text": pl.String},
     "raw_clock_segments": {
         "machine": pl.String, "segment_no": pl.Int64, "started_at_utc": pl.Datetime("us"),
@@ -46,7 +50,11 @@ OTHER_TABLES: dict[str, dict[str, Any]] = {
 
 
 def fill_store(store: Store, room: Room) -> None:
-    """Write the room's rows to the raw tables; no clock is corrected, and the whole of 2031 is the one month."""
+    """Write the room's rows to the raw tables, in the place of any others.
+
+    No clock is corrected, and the whole of 2031 is the one month.
+    """
+    forget_marks(store)
     for feed in FEEDS:
         rows = getattr(room, feed.name, ())
         schema = {name: TYPES[kind] for name, kind in feed.table_columns}
@@ -58,6 +66,18 @@ def fill_store(store: Store, room: Room) -> None:
     store.write("site_months", pl.DataFrame(month, schema=OTHER_TABLES["site_months"]))
     store.write("site_settings", pl.DataFrame([_settings(room.settings)]))
     write_take_order(store)
+    write_repeats(store)
+
+
+def build_for(store: Store, wanted: Sequence[str]) -> None:
+    """Build the tables ``wanted``, and of all others those alone that they hang on."""
+    needed = set(wanted)
+    models = read_models()
+    for model in reversed(models):  # each stands after those it reads
+        needed |= set(model.reads) if model.name in needed else set()
+    for model in models:
+        if model.name in needed:
+            store.build(model.name, model.sql, is_view=model.is_view)
 
 
 def _frame(

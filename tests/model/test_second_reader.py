@@ -14,9 +14,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given
 from hypothesis import settings as examples
 
-from pipeline.model import build_models
 from pipeline.store import Store
-from tests.model.room_tables import fill_store, open_memory
+from tests.model.room_tables import build_for, fill_store, open_memory
 from tests.second_reader.reader import Reading, read_room
 from tests.second_reader.records import micros
 from tests.second_reader.rooms import nasty_rooms
@@ -36,6 +35,10 @@ LISTS = {
     " from core_interruptions",
     "switches": "select channel, transmission, at_utc, from_machine, to_machine, kind from core_switches",
 }  # fmt: skip
+COMPARED = (
+    "core_air_spans", "core_rescues", "core_overruns", "core_interruptions", "core_switches", "core_recoveries",
+    "core_demands", "metric_protect",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +50,7 @@ def store() -> Iterator[Store]:
 def by_models(store: Store, room: Room) -> dict[str, Any]:
     """All the models say of a room, instants and lengths in microseconds."""
     fill_store(store, room)
-    build_models(store)
+    build_for(store, COMPARED)
     said: dict[str, Any] = {name: _rows(store, query) for name, query in LISTS.items()}
     for name, flag in TIMES.items():
         said[name] = _rows(
@@ -150,14 +153,14 @@ def test_rooms_in_which_anything_happens(store: Store, room: Room) -> None:
 
 
 @pytest.mark.slow
-@many(25)
+@many(16)
 @given(room=ruled_rooms())
 def test_rooms_with_stretches_ruled_no_air(store: Store, room: Room) -> None:
     hold(store, room)
 
 
 @pytest.mark.slow
-@many(160)
+@many(100)
 @given(room=working_rooms() | nasty_rooms() | ruled_rooms())
 def test_many_rooms(store: Store, room: Room) -> None:
     hold(store, room)

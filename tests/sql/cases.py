@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Set as AbstractSet
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -26,8 +28,9 @@ TIME_ONLY = re.compile(r"\d\d:\d\d(:\d\d(\.\d+)?)?")
 BASE_TABLES = {
     **{feed.table: ", ".join(f'"{name}" {kind}' for name, kind in feed.table_columns) for feed in FEEDS},
     "source_files": "file varchar, feed varchar, format varchar, sha256 varchar, size_bytes bigint, read_count bigint,"
-    " missing_columns varchar",
+    " missing_columns varchar, reading varchar",
     "raw_set_aside": "feed varchar, file varchar, line bigint, reason varchar, text varchar",
+    "raw_event_repeats": "file varchar, line bigint, stamped_at_utc timestamp",
     "raw_take_order": "file varchar, line bigint, tie_rank integer",
     "raw_clock_segments": "machine varchar, segment_no bigint, started_at_utc timestamp, ended_at_utc timestamp,"
     " reference_at_utc timestamp, offset_s double, drift_ppm double, within_s double, pairs_count bigint,"
@@ -58,34 +61,55 @@ def expectations(case: Path) -> dict[str, Path]:
 def run_case(store: Store, case: Path) -> None:
     """Fill the input tables of a case and build the models that its expectations need."""
     inputs = {path.stem: path for path in case.glob("*.csv") if not path.stem.startswith("expect")}
-    for table, columns in BASE_TABLES.items():
-        store.run(f"create or replace table {table} ({columns})")
-        if table in inputs:
-            _insert(store, table, inputs[table])
+    _write_base_tables(store)
+    for table in set(inputs) & set(BASE_TABLES):
+        _insert(store, table, inputs[table])
     if "site_months" not in inputs:
         store.run("insert into site_months values ('2031-03', '2031-03-01', '2031-04-01')")
-    _write_settings(store, inputs.get("site_settings"))
+    write_settings(store, inputs.get("site_settings"))
     models = _needed(set(expectations(case)))
     unread = set(inputs) - set(BASE_TABLES) - {"site_settings"} - {model.name for model in models}
     assert not unread, f"{case} gives tables that none of its models reads: {sorted(unread)}"
-    for model in models:
-        store.build(model.name, model.sql)
+    for model in _needed(set(expectations(case)), set(inputs)):
         if model.name in inputs:
-            store.run(f"delete from {model.name}")
+            store.build(model.name, _empty(model.name))
             _insert(store, model.name, inputs[model.name])
+        else:
+            store.build(model.name, model.sql, is_view=model.is_view)
 
 
-def _needed(wanted: set[str]) -> list[Model]:
-    """The wanted models and all that they read, in the order of building: a case need not wait for the others."""
+def _write_base_tables(store: Store) -> None:
+    store.run(";".join(f"create or replace table {table} ({columns})" for table, columns in BASE_TABLES.items()))
+
+
+def _needed(wanted: set[str], given: AbstractSet[str] = frozenset()) -> list[Model]:
+    """The wanted models and all that they read, in the order of building; of what is given nothing hangs on others."""
     picked: list[Model] = []
     for model in reversed(MODELS):
         if model.name in wanted:
-            wanted = wanted | set(model.reads)
+            wanted = wanted | (set() if model.name in given else set(model.reads))
             picked.insert(0, model)
     return picked
 
 
-def _write_settings(store: Store, path: Path | None) -> None:
+def _empty(model: str) -> str:
+    """A select of no row with the columns of a model, as it has them where it is built from empty tables."""
+    columns = ", ".join(f"cast(null as {kind}) as {_quoted(name)}" for name, kind in _columns()[model].items())
+    return f"select {columns} limit 0"
+
+
+@cache
+def _columns() -> dict[str, dict[str, str]]:
+    with Store(Path(":memory:")) as store:
+        _write_base_tables(store)
+        write_settings(store, None)
+        for model in MODELS:
+            store.build(model.name, model.sql, is_view=model.is_view)
+        return store.tables()
+
+
+def write_settings(store: Store, path: Path | None) -> None:
+    """The settings of a case: those of ``path``, else the defaults."""
     given = _rows(path)[0] if path else {}
     values = {**SETTINGS, **{key: _like(SETTINGS[key], value) for key, value in given.items()}}
     columns = ", ".join(f"{name} {'varchar' if isinstance(v, str) else 'double'}" for name, v in values.items())
