@@ -21,7 +21,7 @@ CHANNELS = "select distinct channel from clean_bookings where channel is not nul
 MACHINES = """
     select machine from clean_machines
     union select machine from clean_bookings where machine is not null
-    union select machine from core_events where machine is not null
+    union select machine from core_heard_spans
     order by machine
 """
 FILES = "select file from source_files order by file"

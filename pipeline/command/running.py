@@ -39,6 +39,9 @@ FileName = Annotated[
     ),
 ]
 Back = Annotated[bool, typer.Option("--back", help="Take the file in again instead.")]
+Verify = Annotated[
+    bool, typer.Option("--verify", help="Read every file, also one whose size and time of change are as they were.")
+]
 Answer = TypeVar("Answer")
 
 
@@ -60,12 +63,13 @@ def run_command(
     wait: Wait = 0.0,
     quiet: Quiet = False,
     as_json: AsJson = False,
+    verify: Verify = False,
 ) -> None:
     """Load SITE, check it, measure it and write its pages; safe to repeat.
 
     Exit status: 0 done; 1 done, but a data check of the stop kind failed; 2 not done, one line says why.
     """
-    _run(site_of(site), out, database, Manner(quiet, as_json, log, wait))
+    _run(site_of(site), out, database, Manner(quiet, as_json, log, wait), verify=verify)
 
 
 def retry_command(
@@ -79,6 +83,22 @@ def retry_command(
 ) -> None:
     """Run SITE, and read every file again of which rows were set aside."""
     _run(site_of(site), out, database, Manner(quiet, as_json, log, wait), retry=True)
+
+
+def upgrade_command(
+    site: Site = None,
+    out: Out = None,
+    database: Database = None,
+    log: Log = None,
+    wait: Wait = 0.0,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Bring SITE's database to this version, and make figures and pages anew from its rows alone.
+
+    No export is read, so none need be there; nothing is loaded and nothing taken out.
+    """
+    _run(site_of(site), out, database, Manner(quiet, as_json, log, wait), rows_only=True)
 
 
 def withdraw_command(

@@ -1,0 +1,23 @@
+"""One small room, run once, and copies of it to work on."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.command.room import copy_small, reseal
+
+
+@pytest.fixture(scope="session")
+def kept_room(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return copy_small(tmp_path_factory, tmp_path_factory.mktemp("keeping") / "small")
+
+
+@pytest.fixture
+def site(kept_room: Path, tmp_path: Path) -> Path:
+    """A copy that may be written in."""
+    copied = Path(shutil.copytree(kept_room, tmp_path / "site"))
+    reseal(copied)
+    return copied
