@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from fnmatch import fnmatch
 from functools import cache
@@ -203,8 +203,10 @@ def _replace(path: Path, content: bytes) -> None:
         raise not_writable(path.parent, error) from None
 
 
-def write_manifest(target: Path, seal: str) -> None:
+def write_manifest(target: Path, seal: str, pieces: Mapping[str, Any] | None = None) -> None:
     """List every file of the out folder that a run wrote, with its sha256, under the word for what made them.
+
+    ``pieces``: where in the pages stand the parts that the next run may take over.
 
     Raises:
         OutputError: the out folder cannot be written, or a file that was just written cannot be read.
@@ -213,7 +215,20 @@ def write_manifest(target: Path, seal: str) -> None:
         files = {name: digest_file(target / name) for name in sorted(_written(target))}
     except OSError as error:
         raise not_writable(target, error) from None
-    write_text(target / DATA / MANIFEST, json.dumps({"seal": seal, "files": files}, indent=1) + "\n")
+    listed = {"seal": seal, "files": files} | ({} if pieces is None else {"pieces": dict(pieces)})
+    write_text(target / DATA / MANIFEST, json.dumps(listed, indent=1) + "\n")
+
+
+def read_manifest(target: Path) -> dict[str, Any]:
+    """What a run listed in the out folder; empty where there is no such list, or a strange one."""
+    try:
+        manifest = json.loads((target / DATA / MANIFEST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    is_whole = isinstance(manifest, dict) and all(
+        isinstance(manifest.get(name, {}), dict) for name in ("files", "pieces")
+    )
+    return manifest if is_whole else {}
 
 
 def is_intact(target: Path, seal: str) -> bool:

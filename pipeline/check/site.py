@@ -7,6 +7,7 @@ checks in one row. A check on a small table hands the table's columns to the jud
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Any
 
 import polars as pl
@@ -32,8 +33,8 @@ RESULTS = {
 }
 
 
-def check_site(store: Store) -> CheckResult:
-    """Judge the built tables by every check of the suites.
+def check_site(store: Store, selects: Mapping[str, str] | None = None) -> CheckResult:
+    """Judge the built tables by every check of the suites; ``selects`` stand in for the files' by the check's name.
 
     Reads ``clean_*``, ``core_*``, ``metric_*``, ``site_*`` and ``raw_clock_segments``. Writes ``check_findings``, one
     row for each row against a rule (feed, file and line are null where it is no row of a file), and ``check_results``,
@@ -44,7 +45,7 @@ def check_site(store: Store) -> CheckResult:
     """
     suites = read_suites()
     store.write("check_findings", pl.DataFrame(schema=FINDINGS))
-    outcomes = judge_counts(store, [check for check in suites if isinstance(check, SqlCheck)])
+    outcomes = judge_counts(store, [check for check in suites if isinstance(check, SqlCheck)], selects or {})
     for check in suites:
         if isinstance(check, TableCheck):
             outcomes[check.check_id] = judge_table(store, check)
@@ -53,9 +54,11 @@ def check_site(store: Store) -> CheckResult:
     return CheckResult(any(each.severity == "stop" and not each.passed for each in results), results)
 
 
-def judge_counts(store: Store, checks: Iterable[SqlCheck]) -> dict[str, CheckOutcome]:
+def judge_counts(
+    store: Store, checks: Iterable[SqlCheck], instead: Mapping[str, str] = MappingProxyType({})
+) -> dict[str, CheckOutcome]:
     """Run the selects of ``checks``, add what they find to ``check_findings``, and have the counts judged."""
-    selects = {model.name: model.sql for model in read_checks()}
+    selects = {model.name: model.sql for model in read_checks()} | dict(instead)
     counted = {check: _count(store, check, selects[f"check_{check.check_id}"]) for check in checks}
     wide = {check.check_id: _held_against(check, found, of) for check, (found, of) in counted.items()}
     expected = [

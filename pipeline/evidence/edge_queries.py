@@ -9,42 +9,67 @@ fed the channel or was of its transmission; a booking that begins or ends; a rul
 
 from __future__ import annotations
 
+# Temporary tables that stand before the selects below are read, for all of them ask for these.
+EDGE_TABLES = {
+    # The edges of what is a machine's own.
+    "edge_owners": """
+        select channel, unnest([started_at_utc, ended_at_utc]) as at_utc, machine from core_rescues
+        union
+        select channel, unnest([started_at_utc, ended_at_utc]), machine from core_overruns
+        union
+        select channel, unnest([started_at_utc, ended_at_utc]), machine
+        from core_air_others where condition = 'covering'
+        union
+        select channel, unnest([onset_at_utc, take_at_utc, covered_again_at_utc, started_at_utc, ended_at_utc]), machine
+        from core_recoveries
+    """,
+    "edge_instants": """
+        with
+        edges as (
+            select channel, unnest([started_at_utc, ended_at_utc]) as at_utc from core_air_spans
+            union
+            select channel, unnest([started_at_utc, ended_at_utc]) from core_pieces
+            union
+            select channel, ended_early_at_utc from core_early_ends
+            union
+            select channel, unnest([at_utc, completed_at_utc]) from core_switches
+            union
+            select channel, at_utc from edge_owners
+        )
+        select distinct channel, at_utc from edges where at_utc is not null
+    """,
+    # Spans are met by the day: each instant held against all spans of its channel would grow as a square.
+    "edge_relevant": """
+        with
+        instants as (select channel, at_utc, date_trunc('day', at_utc) as day_at_utc from edge_instants),
+        spans as (
+            select distinct channel, machine, started_at_utc, ended_at_utc from core_members
+            union
+            select channel, feed, started_at_utc, ended_at_utc from core_feed where feed not in ('standby', 'other')
+        ),
+        days as (
+            select
+                *,
+                unnest(generate_series(
+                    date_trunc('day', started_at_utc), ended_at_utc, interval 1 day
+                )) as day_at_utc
+            from spans
+        )
+        select channel, at_utc, machine from edge_owners where machine is not null and at_utc is not null
+        union
+        select e.channel, e.at_utc, s.machine
+        from instants as e
+        inner join days as s
+            on e.channel = s.channel
+            and e.day_at_utc = s.day_at_utc
+            and s.started_at_utc <= e.at_utc
+            and s.ended_at_utc >= e.at_utc
+    """,
+}
 EDGES = """
 with
-edges as (
-    select channel, unnest([started_at_utc, ended_at_utc]) as at_utc, cast(null as varchar) as machine
-    from core_air_spans
-    union
-    select channel, unnest([started_at_utc, ended_at_utc]), null from core_pieces
-    union
-    select channel, ended_early_at_utc, null from core_early_ends
-    union
-    select channel, unnest([at_utc, completed_at_utc]), null from core_switches
-    union
-    select channel, unnest([started_at_utc, ended_at_utc]), machine from core_rescues
-    union
-    select channel, unnest([started_at_utc, ended_at_utc]), machine from core_overruns
-    union
-    select channel, unnest([started_at_utc, ended_at_utc]), machine from core_air_others where condition = 'covering'
-    union
-    select channel, unnest([onset_at_utc, take_at_utc, covered_again_at_utc, started_at_utc, ended_at_utc]), machine
-    from core_recoveries
-),
-instants as (select distinct channel, at_utc from edges where at_utc is not null),
-relevant as (
-    select channel, at_utc, machine from edges where machine is not null and at_utc is not null
-    union
-    select e.channel, e.at_utc, m.machine
-    from instants as e
-    inner join core_members as m
-        on e.channel = m.channel and m.started_at_utc <= e.at_utc and m.ended_at_utc >= e.at_utc
-    union
-    select e.channel, e.at_utc, f.feed
-    from instants as e
-    inner join core_feed as f
-        on e.channel = f.channel and f.started_at_utc <= e.at_utc and f.ended_at_utc >= e.at_utc
-    where f.feed not in ('standby', 'other')
-)
+instants as (select * from edge_instants),
+relevant as (select * from edge_relevant)
 """
 # Of the events at one instant those count that can change a state; another one (a first word, the end of a silence)
 # only where there is none such.
@@ -84,30 +109,41 @@ from ranked
 where rank = best_rank
 """
 )
+LAST_LINE = """
+    order by
+        e.event_rank desc, e.event desc, e.detail desc nulls last, e.value desc nulls last, e.file desc, e.line desc
+"""
 SILENCES = (
     EDGES
-    + """
+    + f""",
+silences as (
+    select distinct r.channel, r.at_utc, m.machine, r.at_utc - s.silence_time as heard_at_utc
+    from relevant as r
+    cross join core_settings as s
+    inner join core_machine_states as m
+        on r.machine = m.machine and m.state = 'silent' and r.at_utc = m.started_at_utc
+)
 select
-    r.channel, r.at_utc, 'silence' as source, e.machine,
-    arg_max(e.file, e.event_no) as file, arg_max(e.line, e.event_no) as line,
+    r.channel, r.at_utc, 'silence' as source, e.machine, e.file, e.line,
     'nothing heard from ' || e.machine || ' for the silence of the site''s settings after this, its last line' as why
-from relevant as r
-cross join core_settings as s
-inner join core_machine_states as m
-    on r.machine = m.machine and m.state = 'silent' and r.at_utc = m.started_at_utc
-inner join core_events as e on m.machine = e.machine and e.at_utc + s.silence_time = r.at_utc
-group by r.channel, r.at_utc, e.machine
+from silences as r
+inner join core_events as e on r.machine = e.machine and r.heard_at_utc = e.at_utc
+qualify row_number() over (partition by r.channel, r.at_utc, e.machine {LAST_LINE}) = 1
 """
 )
-CARRIES = """
+CARRIES = f"""
+with
+waits as (
+    select distinct o.channel, o.ended_at_utc as at_utc, o.machine, o.ended_at_utc - s.carry_time as heard_at_utc
+    from core_overruns as o
+    cross join core_settings as s
+)
 select
-    o.channel, o.ended_at_utc as at_utc, 'carry' as source, e.machine,
-    arg_max(e.file, e.event_no) as file, arg_max(e.line, e.event_no) as line,
+    o.channel, o.at_utc, 'carry' as source, e.machine, e.file, e.line,
     'nothing heard from ' || e.machine || ' for the carry of the site''s settings after this line' as why
-from core_overruns as o
-cross join core_settings as s
-inner join core_events as e on o.machine = e.machine and e.at_utc + s.carry_time = o.ended_at_utc
-group by o.channel, o.ended_at_utc, e.machine
+from waits as o
+inner join core_events as e on o.machine = e.machine and o.heard_at_utc = e.at_utc
+qualify row_number() over (partition by o.channel, o.at_utc, e.machine {LAST_LINE}) = 1
 """
 TAKES = (
     EDGES

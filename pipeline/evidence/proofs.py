@@ -90,11 +90,12 @@ class Proofs:
         ]  # fmt: skip
         if self._store.has("core_not_air"):
             selects.append(edge_queries.RULINGS)
+        for name, select in edge_queries.EDGE_TABLES.items():
+            self._store.run(f"create or replace temp table {name} as {select}")
         columns = ("channel", "at_utc", *Proof._fields)
         table = pl.concat([self._store.read(select).select(columns) for select in selects]).unique(
             ["channel", "at_utc", "file", "line"], keep="first", maintain_order=True
         )
-        self._texts.fetch(table)  # all at once
         found: defaultdict[tuple[str, datetime], list[Proof]] = defaultdict(list)
         for channel, at_utc, *proof in table.sort("file", "line", maintain_order=True).iter_rows():
             found[channel, at_utc].append(Proof(*proof))

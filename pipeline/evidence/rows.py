@@ -92,8 +92,11 @@ class Rows:
     def _of_feed(feed: str, part: str) -> str:
         if part == "kept":
             return f"select file, line, 'row of {feed}' as what, 'kept' as says from clean_{feed}"
+        repeat = f"select file, line, 'repeat of an earlier row of {feed}' as what, 'the same again' as says from"
+        if feed == "events":  # there may be hundreds of millions of them, so that the load has noted which these are
+            return f"{repeat} raw_event_repeats"
         return (
-            f"select file, line, 'repeat of an earlier row of {feed}' as what, 'the same again' as says from raw_{feed}"
+            f"{repeat} raw_{feed}"
             f" where (file, line) not in (select (file, line) from clean_{feed}"
             " union all select (file, line) from core_set_aside)"
         )

@@ -13,9 +13,11 @@ RAW = (
     "raw_events", "raw_switches", "raw_tickets", "raw_bookings", "raw_machines", "raw_reels", "raw_rulings",
     "raw_set_aside",
 )  # fmt: skip
+MOST_LINES = 20_000  # said one by one in a select
 # The names that logs and bookings use themselves: they are never taken for persons in a row that names none.
 NAMES = """
-select machine as name from core_events union select machine from clean_bookings union select channel from core_takes
+select machine as name from core_heard_spans union select machine from clean_bookings
+union select channel from core_takes
 union select channel from clean_bookings union select to_machine from core_takes union select reason from core_takes
 union select programme from clean_bookings union select "show" from clean_bookings
 union select transmission from clean_bookings
@@ -45,7 +47,7 @@ class Texts:
 
     def _read(self, places: set[tuple[str, int]]) -> None:
         files, lines = zip(*sorted(places), strict=True)
-        found = self._store.read(self._select, [list(files), list(lines)])
+        found = self._store.read(self._select(set(lines)), [list(files), list(lines)])
         for file, line, text, person in found.iter_rows():
             shown = text if self._shows_persons else self._mask.text(text, person)
             self._kept.setdefault((file, line), shown)
@@ -54,10 +56,12 @@ class Texts:
     def _tables(self) -> list[str]:
         return [table for table in RAW if self._store.has(table)]
 
-    @cached_property
-    def _select(self) -> str:
+    def _select(self, lines: set[int]) -> str:
+        # Said as values, the numbers of the lines let the engine spell out the texts of few rows and not of all.
+        near = f" where line in ({', '.join(map(str, sorted(lines)))})" if len(lines) <= MOST_LINES else ""
         tables = " union all ".join(
             f"select file, line, text, {PERSONS.get(table, 'cast(null as varchar)')} as person from {table}"
+            f"{near if table == RAW[0] else ''}"
             for table in self._tables
         )
         asked = "select unnest(?::varchar[]) as file, unnest(?::bigint[]) as line"

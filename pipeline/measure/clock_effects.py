@@ -78,15 +78,16 @@ def _uncorrected(store: Store) -> pl.DataFrame:
     models = hanging_on(read_models(), SEGMENTS, ADDITIVE)
     _put_before(store, SEGMENTS, f"select * replace (false as is_corrected) from {SEGMENTS}")
     for model in models:
-        _put_before(store, model.name, model.sql)
+        _put_before(store, model.name, model.sql, is_view=model.is_view)
     without = read_additive(store)
-    for name in (SEGMENTS, *(model.name for model in models)):
-        store.run(f"drop table temp.{name}")
+    for model in reversed(models):
+        store.run(f"drop {'view' if model.is_view else 'table'} temp.{model.name}")
+    store.run(f"drop table temp.{SEGMENTS}")
     return without
 
 
-def _put_before(store: Store, table: str, select: str) -> None:
-    store.run(f"create temp table {table} as {select}")
+def _put_before(store: Store, table: str, select: str, *, is_view: bool = False) -> None:
+    store.run(f"create temp {'view' if is_view else 'table'} {table} as {select}")
 
 
 def _compared(corrected: pl.DataFrame, without: pl.DataFrame, keys: Mapping[str, list[dict[str, str]]]) -> pl.DataFrame:

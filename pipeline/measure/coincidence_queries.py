@@ -9,7 +9,7 @@ select
     m.at_utc as started_at_utc,
     least(
         coalesce(m.next_at_utc, a.as_of_at_utc), a.as_of_at_utc,
-        m.at_utc + case when m.logs_alive then s.silence_time else s.carry_time end
+        m.heard_until_utc + case when m.logs_alive then s.silence_time else s.carry_time end
     ) as ended_at_utc
 from core_machine_moments as m
 cross join core_settings as s
@@ -22,20 +22,22 @@ order by m.machine, m.at_utc
 ONSETS = """
 with
 lasting as (
-    select *, lag(state) over (partition by machine order by event_no) as state_before
+    select
+        machine, at_utc, event_no, event, state, is_rolling,
+        lag(state) over (partition by machine order by moment_no) as state_before
     from core_machine_moments
     where next_at_utc is null or next_at_utc > at_utc
 ),
 losses as (
     select l.machine, l.at_utc, e.within_s, replace(l.event, '_', ' ') as what
     from lasting as l
-    inner join core_events as e on l.event_no = e.event_no
+    inner join core_words as e on l.event_no = e.event_no
     where l.state = 'not good' and l.is_rolling and l.state_before = 'good'
 ),
 alarms as (
     select k.machine, k.started_at_utc as at_utc, max(e.within_s) as within_s
     from core_alarms as k
-    inner join core_events as e on k.event_no = e.event_no
+    inner join core_words as e on k.event_no = e.event_no
     group by k.machine, k.started_at_utc
 ),
 placed as (

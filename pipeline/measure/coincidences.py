@@ -7,6 +7,7 @@ are used at the same hours also fail together by luck, so each pair is held agai
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import combinations
@@ -24,6 +25,7 @@ COINCIDENCE_S = 5.0  # onsets on different machines this close, inclusive, are o
 WITHIN = "machines of one transmission"
 ACROSS = "machines with nothing in common but the room"
 MICROSECONDS = 1_000_000
+KEPT = "kept_onsets"  # a temporary table
 NOTHING = joined(np.array([], dtype=np.int64), np.array([], dtype=np.int64))
 TABLE: dict[str, Any] = {
     "cluster_no": pl.Int64, "kind": pl.String, "machine": pl.String, "at_utc": pl.Datetime("us"),
@@ -96,10 +98,25 @@ def find_coincidences(store: Store) -> Coincidences:
     return coincidences(faults.onsets, faults.running, faults.together)
 
 
+@contextmanager
+def keeping_onsets(store: Store) -> Iterator[None]:
+    """Work the onsets out once for all that ask for them inside; the tables that they rest on may not change there."""
+    store.run(f"create or replace temp table {KEPT} as {ONSETS}")
+    try:
+        yield
+    finally:
+        store.run(f"drop table {KEPT}")
+
+
+def onsets_select(store: Store) -> str:
+    """The select of all onsets, in order of time: from the table while one is kept, else worked out."""
+    return f"select * from {KEPT} order by at_utc, machine" if store.has(KEPT) else ONSETS
+
+
 def read_faults(store: Store) -> Faults:
     """The onsets of the room, and the times they are held against.
 
-    Reads ``core_machine_moments``, ``core_events``, ``core_recoveries``, ``core_interruptions``, ``core_alarms``,
+    Reads ``core_machine_moments``, ``core_words``, ``core_recoveries``, ``core_interruptions``, ``core_alarms``,
     ``core_incident_recoveries``, ``core_members``, ``core_settings``, ``core_as_of`` and ``clean_bookings``. An
     onset counts where the machine ran well until it: one that never came up failed at no moment of its own.
     """
@@ -108,7 +125,7 @@ def read_faults(store: Store) -> Faults:
         (str(one), str(other)): stretches_of(rows)
         for (one, other), rows in store.read(TOGETHER).group_by("machine", "other", maintain_order=True)
     }
-    onsets = tuple(onset for onset in store.read(ONSETS).to_dicts() if _ran_until(running, onset))
+    onsets = tuple(onset for onset in store.read(onsets_select(store)).to_dicts() if _ran_until(running, onset))
     return Faults(onsets, running, together)
 
 

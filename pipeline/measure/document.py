@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.measure.cause_tables import causes_by_count, find_causes
 from pipeline.measure.clock_effects import measure_clock_effects
+from pipeline.measure.coincidences import keeping_onsets
 from pipeline.measure.figures import COUNTS, SECONDS, group_figures
 from pipeline.measure.groups import group_keys, read_metrics
 from pipeline.measure.matching import match_tickets
@@ -35,6 +36,11 @@ def measure_site(store: Store, settings: Settings) -> dict[str, Any]:
     ``measure_rulings``, ``measure_clock_effects`` and the tables of ``find_patterns`` and ``measure_transports``.
     Instants are ISO 8601 in UTC, durations seconds, shares 0–1; what is not known is None.
     """
+    with keeping_onsets(store):
+        return _document(store, settings)
+
+
+def _document(store: Store, settings: Settings) -> dict[str, Any]:
     match_tickets(store)
     causes = find_causes(store)
     metrics = read_metrics(store, service_times(store))

@@ -74,7 +74,7 @@ def group_keys(store: Store) -> dict[str, list[dict[str, str]]]:
     channels = store.read("select distinct channel from core_windows order by channel")["channel"].to_list()
     machines = store.read(
         "select machine from clean_machines union select machine from clean_bookings"
-        " union select machine from core_events"
+        " union select machine from core_heard_spans"
         " union select feed from core_air_spans where feed <> 'standby' order by machine"
     )["machine"].to_list()
     return {

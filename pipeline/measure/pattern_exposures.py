@@ -44,7 +44,7 @@ fittings as (
                 timestamp '9999-12-31'
             )
         ) as ended_at_utc
-    from core_events
+    from core_words
     where event = 'head_fitted'
 ),
 heads as (select * from fittings where ended_at_utc > started_at_utc),
@@ -140,7 +140,7 @@ select * from named order by recovery_no
 def air_by_name(store: Store, zone: ZoneInfo) -> pl.DataFrame:
     """Air time by name: kind, name (null: not recorded), exposure_us (whole microseconds fed under that name).
 
-    Reads ``core_air_spans``, ``core_events``, ``core_partners``, ``clean_bookings`` and ``clean_reels``. Each kind
+    Reads ``core_air_spans``, ``core_words``, ``core_partners``, ``clean_bookings`` and ``clean_reels``. Each kind
     splits the whole of the room's air time. Standby has an hour of the day and no other name.
     """
     air = store.read(AIR).with_columns(

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
-
 from pipeline.render.cause_names import cause_text
-from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Chart, Figure, drawn, styled
 from pipeline.render.language import decimal, say, whole
 from pipeline.render.table_words import state_word
 from pipeline.render.words import counted, duration, hours, limits
@@ -40,16 +39,19 @@ def hours_bar(groups: Groups, key: str, name: str, *, small: bool = False) -> Fi
         for order, (state, field) in enumerate(FIELDS.items())
     ]
     order, width = [group[key] for group in groups], SMALL_WIDTH if small else WIDTH
-    upper = _state_bars(rows, order, say("air hours, all states"), width)
-    bare = [row for row in rows if row["order"]]
-    lower = _state_bars(bare, order, say("air hours not covered (own scale)"), width)
-    chart = styled(alt.vconcat(upper, lower, spacing=6 if small else 14))
     caption = say(
         "Air hours by state. The lower bars repeat what was not covered on a scale of its own; what is not known is "
         "drawn as a gap and is neither calm nor lost."
     )
     says = say("Air hours by state. {groups}.", groups="; ".join(_hours_say(group, key) for group in groups))
-    return drawn(chart, name, says, caption + left_out)
+    return drawn(Chart(_hours_bars, (rows, order, width)), name, says, caption + left_out)
+
+
+def _hours_bars(rows: Sequence[Mapping[str, Any]], order: Sequence[str], width: int) -> alt.TopLevelMixin:
+    upper = _state_bars(rows, order, say("air hours, all states"), width)
+    bare = [row for row in rows if row["order"]]
+    lower = _state_bars(bare, order, say("air hours not covered (own scale)"), width)
+    return styled(alt.vconcat(upper, lower, spacing=6 if width == SMALL_WIDTH else 14))
 
 
 def _hours_say(group: Mapping[str, Any], key: str) -> str:
@@ -95,7 +97,7 @@ def causes_bars(causes: Groups, name: str) -> Figure:
         for row in rows
     )  # fmt: skip
     caption = say("Causes by number of events (left) and by seconds lost (right). Unknown causes are hatched.")
-    return drawn(_cause_bars(rows), name, say("Causes. {causes}.", causes=says), caption)
+    return drawn(Chart(_cause_bars, (rows,)), name, say("Causes. {causes}.", causes=says), caption)
 
 
 def _cause_bars(rows: Sequence[Mapping[str, Any]]) -> alt.TopLevelMixin:
@@ -140,8 +142,7 @@ def transport_rates(machines: Groups, mean: float | None, name: str) -> Figure:
         "Dashed: the room's own rate; diamonds: less than 100 air h. A line that leaves the frame goes on: the numbers "
         "are in the table below."
     )
-    chart = styled(_rate_layers(rows, mean))
-    return drawn(chart, name, says, caption + left_out)
+    return drawn(Chart(_rate_layers, (rows, mean)), name, says, caption + left_out)
 
 
 def most_air(groups: Groups, key: str) -> tuple[Groups, str]:
@@ -172,5 +173,4 @@ def _rate_layers(rows: Sequence[Mapping[str, Any]], mean: float | None) -> alt.T
     )
     means = alt.Chart(_data([{"mean": mean}] if mean is not None else []))
     line = means.mark_rule(stroke=FAINT, strokeDash=[5, 3], strokeWidth=1.4).encode(x=alt.X("mean:Q", scale=scale))
-    layers: alt.TopLevelMixin = alt.layer(line, rules, points)
-    return layers
+    return styled(alt.layer(line, rules, points))

@@ -11,9 +11,8 @@ from datetime import datetime
 from functools import cache
 from typing import Any, cast
 
-import altair as alt
-
-from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Figure, drawn_as, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Chart, Figure, drawn, styled
 from pipeline.render.language import Language, say, spoken_language, whole
 from pipeline.render.page_words import ppm, seconds
 from pipeline.render.words import Local, counted, duration, listed
@@ -71,8 +70,12 @@ def clock_figure(machine: str, stretches: Sequence[Stretch], local: Local, name:
     if resets:
         more = say("Long dashes: the first pair after a reset; circles and diamonds take turns by segment.")
         caption = f"{caption} {more}"
-    described = {**_filled(_described(spoken_language()), domains), "datasets": datasets}
-    return drawn_as(described, name, say("Clock of {machine}. {says}.", machine=machine, says=says), caption)
+    chart = Chart(_drawing, (domains, datasets))
+    return drawn(chart, name, say("Clock of {machine}. {says}.", machine=machine, says=says), caption)
+
+
+def _drawing(domains: Mapping[str, tuple[float, float]], datasets: Mapping[str, Rows]) -> dict[str, Any]:
+    return {**_filled(_described(spoken_language()), domains), "datasets": datasets}
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,19 @@ white printer. The chart library knows no hatches, so it draws flat stand-in gre
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import altair as alt
-import vl_convert
 from markupsafe import Markup
 
 from pipeline.render.palette import CHART_PX_PER_REM, CHART_ROOM_PX, FAINT, GRID, INK, PAPER
+from pipeline.render.pieces import piece_key, pieces_in_reach
 
-__all__ = ["FAINT", "GRID", "INK", "PAPER", "STAND_INS", "Figure", "drawn", "drawn_as", "styled"]
+if TYPE_CHECKING:
+    import altair as alt
+
+__all__ = ["FAINT", "GRID", "INK", "PAPER", "STAND_INS", "Chart", "Figure", "drawn", "number_marks", "styled"]
 # State of air → stand-in colour; the hatch of the same name is defined once on every page (templates/hatches.svg.j2).
 STAND_INS = {
     "covered": "#010203",
@@ -36,6 +39,8 @@ LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}")
 EMPTY = re.compile(r'<path[^>]* d=""[^>]*/>|<path[^>]* d="M0,0h0v0h0Z"[^>]*/>')
 SIZE = re.compile(r'<svg width="([\d.]+)" height="([\d.]+)" viewBox="([^"]+)">')
 CLIP = re.compile(r"\bclip\d+")
+# A round mark as the chart library draws it: moved to its place, then two arcs.
+MARK = re.compile(r'<path (?=transform="translate\([^"]*\)" d="M[\d.]+,0A)')
 
 
 @dataclass(frozen=True)
@@ -51,15 +56,37 @@ class Figure:
     readout: str = ""
 
 
-def drawn(chart: alt.TopLevelMixin, name: str, says: str, caption: str) -> Figure:
+@dataclass(frozen=True)
+class Chart:
+    """A chart to be drawn: ``draw`` makes its description of ``given`` and the language alone, as a chart or as a dict.
+
+    So the same chart need not be drawn by every run. ``marks`` are the numbers of the points that have a round mark.
+    """
+
+    draw: Callable[..., alt.TopLevelMixin | dict[str, Any]]
+    given: tuple[object, ...]
+    marks: Sequence[int] = ()
+
+
+def drawn(chart: Chart, name: str, says: str, caption: str) -> Figure:
     """The chart as SVG, byte for byte the same for the same chart; ``name`` keeps its ids apart on the page."""
+    pieces = pieces_in_reach()
+    draw = f"{chart.draw.__module__}.{chart.draw.__qualname__}"
+    key = piece_key(draw, chart.given, list(chart.marks), name, says)
+    svg = pieces.text(key) if pieces else None
+    if svg is None:
+        svg = _svg(chart, name, says)
+        if pieces and key:
+            pieces.made(key, svg)
+    return Figure(Markup(svg), says, caption)  # noqa: S704 - the library has escaped every text in it
+
+
+def _svg(chart: Chart, name: str, says: str) -> str:
+    import vl_convert  # noqa: PLC0415 - where every chart stands already nothing is drawn
+
+    made = chart.draw(*chart.given)
     # Not held against the library's schema: the charts are ours and tested, and checking takes as long as drawing.
-    return drawn_as(chart.to_dict(validate=False), name, says, caption)
-
-
-def drawn_as(described: dict[str, Any], name: str, says: str, caption: str) -> Figure:
-    """The same of a chart that is described already."""
-    raw = vl_convert.vegalite_to_svg(described)
+    raw = vl_convert.vegalite_to_svg(made if isinstance(made, dict) else made.to_dict(validate=False))
     svg = ATTRIBUTE.sub(lambda found: LONG_NUMBER.sub(_hundredths, found.group()), EMPTY.sub("", NOISE.sub("", raw)))
     for colour, hatch in HATCH_OF.items():
         svg = svg.replace(f'"{colour}"', f'"url(#{hatch})"')
@@ -68,7 +95,15 @@ def drawn_as(described: dict[str, Any], name: str, says: str, caption: str) -> F
     # A label by attribute, so that a reader of the page hears the sentence and not the marks.
     label = Markup('<svg role="img" aria-label="{}" class="chart" viewBox="{}" width="{:.2f}rem">')
     svg = SIZE.sub(lambda size: str(label.format(says, size[3], float(size[1]) / CHART_PX_PER_REM)), svg, count=1)
-    return Figure(Markup(svg), says, caption)  # noqa: S704 - the library has escaped every text in it
+    return number_marks(svg, chart.marks)
+
+
+def number_marks(svg: str, numbers: Sequence[int]) -> str:
+    """The picture with its round marks numbered; untouched where there are more or fewer of them than ``numbers``."""
+    if len(MARK.findall(svg)) != len(numbers):
+        return svg
+    left = iter(numbers)
+    return MARK.sub(lambda found: f'{found.group()}data-point="{next(left)}" ', svg)
 
 
 def _hundredths(number: re.Match[str]) -> str:

@@ -16,7 +16,7 @@ from pipeline.render.find_entries import Entry, Section
 from pipeline.render.index import period
 from pipeline.render.language import say
 from pipeline.render.reading import Reading
-from pipeline.render.sheet import Sheet
+from pipeline.render.sheet import LateSheet, Sheet
 from pipeline.render.writing import FIND_DATA
 
 MOST_BYTES = 400_000  # of the entries of a page; the rest of it is small
@@ -24,7 +24,7 @@ Groups = list[tuple[str, list[Entry]]]
 Part = list[tuple[Section, Groups]]
 
 
-def noted(sheets: Iterable[Sheet], titles: dict[str, str]) -> Iterator[Sheet]:
+def noted(sheets: Iterable[Sheet | LateSheet], titles: dict[str, str]) -> Iterator[Sheet | LateSheet]:
     """The sheets as they are, their titles put down by name as they pass."""
     for sheet in sheets:
         titles[sheet.name] = sheet.title

@@ -59,6 +59,15 @@ class Links:
         """``text`` (the id, if None) as a link to the reel's page, or to its row in the list of all reels."""
         return _link(self.reels if reel in self.reels else self.places, reel, text)
 
+    def only(self, reels: Iterable[str | None]) -> Links:
+        """The links of all machines and of these reels."""
+        named = [reel for reel in dict.fromkeys(reels) if reel is not None]
+        return Links(
+            self.machines,
+            {reel: self.reels[reel] for reel in named if reel in self.reels},
+            {reel: self.places[reel] for reel in named if reel in self.places},
+        )
+
 
 def _link(pages: Mapping[str, str], name: str | None, text: object) -> Markup:
     if name is None:

@@ -46,7 +46,7 @@ order by n.machine, n.month
 """
 MACHINE_CARE = """
 select machine, event, count(*) as cares_count, min(at_utc) as first_at_utc, max(at_utc) as last_at_utc
-from core_events where event in ('clean', 'lineup') group by machine, event order by machine, event
+from core_words where event in ('clean', 'lineup') group by machine, event order by machine, event
 """
 # Booked time up to where the data end; what is booked beyond it is counted only.
 MACHINE_BOOKINGS = """

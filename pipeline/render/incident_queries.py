@@ -32,13 +32,13 @@ EVENTS = (
     AROUND
     + """
 select
-    m.incident, e.machine, e.at_utc, r.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
-from machines as m
-inner join windows as w on m.incident = w.incident
-inner join core_events as e
-    on m.machine = e.machine and e.at_utc >= w.from_at_utc and e.at_utc <= w.to_at_utc
-left join raw_events as r on e.file = r.file and e.line = r.line
-order by m.incident, e.at_utc, e.event_no
+    m.incident, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
+from shown_hours as h
+inner join shown_lines as e
+    on h.hour_at_utc = date_trunc('hour', e.at_utc) and e.at_utc >= h.from_at_utc and e.at_utc <= h.to_at_utc
+inner join machines as m on h.incident = m.incident and e.machine = m.machine
+order by
+    m.incident, e.at_utc, e.machine, e.event_rank, e.event, e.detail nulls first, e.value nulls first, e.file, e.line
 """
 )
 TAKES = (
@@ -112,7 +112,7 @@ inner join (
     select
         machine, at_utc, event, event_no,
         lead(at_utc) over (partition by machine order by event_no) as next_at_utc
-    from core_events
+    from core_words
     where event in ('roll', 'stop')
 ) as e
     on m.machine = e.machine
@@ -153,15 +153,14 @@ LAST_CARE = (
     + """
 select
     m.incident, m.machine, e.event, max(e.at_utc) as at_utc, arg_max(e.detail, e.event_no) as detail,
-    arg_max(e.within_s, e.event_no) as within_s, arg_max(r.at_text, e.event_no) as at_text,
+    arg_max(e.within_s, e.event_no) as within_s, arg_max(e.at_text, e.event_no) as at_text,
     arg_max(e.file, e.event_no) as file, arg_max(e.line, e.event_no) as line
 from machines as m
 inner join windows as w on m.incident = w.incident
-inner join core_events as e
+inner join core_words as e
     on m.machine = e.machine
     and e.event in ('clean', 'lineup', 'head_fitted', 'part_fitted')
     and e.at_utc < w.started_at_utc
-left join raw_events as r on e.file = r.file and e.line = r.line
 group by m.incident, m.machine, e.event
 order by m.incident, m.machine, e.event
 """

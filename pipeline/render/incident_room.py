@@ -103,12 +103,7 @@ def head_rows(around: Mapping[str, Rows], incident: Row, parts: Rows) -> Rows:
         own = [row for row in stays if row["sits_in"] == machine]
         now = [row for row in own if row["machine"] == machine][-1]
         elsewhere = [row for row in own if row["machine"] != machine]
-        earlier = [
-            part
-            for part in parts
-            if part["started_at_utc"] < incident["started_at_utc"] and part["incident"] != incident["incident"]
-            if any(_sat(row, part) for row in own)
-        ]
+        earlier = [part for part in parts if is_of_heads(own, part, incident)]
         rows.append(
             {
                 "machine": machine,
@@ -121,6 +116,12 @@ def head_rows(around: Mapping[str, Rows], incident: Row, parts: Rows) -> Rows:
             }
         )
     return rows
+
+
+def is_of_heads(stays: Rows, part: Row, incident: Row) -> bool:
+    """Whether a part is of an earlier incident and began on a machine in which one of the heads then sat."""
+    is_earlier = part["started_at_utc"] < incident["started_at_utc"] and part["incident"] != incident["incident"]
+    return is_earlier and any(_sat(row, part) for row in stays)
 
 
 def _sat(stay: Row, part: Row) -> bool:

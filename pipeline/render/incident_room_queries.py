@@ -13,7 +13,7 @@ STANDING = (
     AROUND
     + """,
 kinds as (
-    select machine, at_utc, event_no, event, value, detail, within_s, file, line,
+    select machine, at_utc, at_text, event_no, event, value, detail, within_s, file, line,
         case
             when event in ('roll', 'stop') then 'motion'
             when event in ('lock', 'unlock') then 'lock'
@@ -21,7 +21,7 @@ kinds as (
             when event in ('sound_lost', 'sound_back') then 'sound'
             when event = 'offset' then 'offset'
         end as kind
-    from core_events
+    from core_words
     where event in (
         'roll', 'stop', 'lock', 'unlock', 'picture_lost', 'picture_back', 'sound_lost', 'sound_back', 'offset'
     )
@@ -35,11 +35,10 @@ asked as (
     inner join windows as w on m.incident = w.incident
     cross join (values ('motion'), ('lock'), ('picture'), ('sound'), ('offset')) as k(kind)
 )
-select a.incident, e.machine, e.at_utc, c.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line,
+select a.incident, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line,
     o.partner, o.is_within
 from asked as a
 asof join words as e on a.machine = e.machine and a.kind = e.kind and a.from_at_utc > e.at_utc
-left join clean_events as c on e.file = c.file and e.line = c.line
 left join core_offsets as o on e.event_no = o.event_no
 order by a.incident, e.at_utc, e.machine, e.event
 """
@@ -101,29 +100,27 @@ faults as (
 ),
 goods as (select machine, started_at_utc from core_machine_states where state = 'good')
 select s.incident, f.event_key, f.machine, f.fault_at_utc, g.started_at_utc as at_utc, e.event, e.detail, e.value,
-    e.within_s, c.at_text, e.file, e.line
+    e.within_s, e.at_text, e.file, e.line
 from faults as f
 inner join shown_parts as s on f.event_key = s.event_key
 asof join goods as g on f.machine = g.machine and f.fault_at_utc < g.started_at_utc
-inner join core_events as e on g.machine = e.machine and g.started_at_utc = e.at_utc and e.event <> 'alive'
-left join clean_events as c on e.file = c.file and e.line = c.line
+inner join core_words as e on g.machine = e.machine and g.started_at_utc = e.at_utc and e.event <> 'alive'
 qualify row_number() over (partition by s.incident, f.event_key order by e.event_no desc) = 1
 order by s.incident, f.event_key
 """
 # What was logged just as air was covered again, on whatever machine of the transmission.
 AGAIN = """
-select distinct s.incident, s.event_key, e.machine, e.at_utc, c.at_text, e.within_s, e.event, e.value, e.detail,
+select distinct s.incident, s.event_key, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail,
     e.file, e.line, e.event_no
 from shown_parts as s
 inner join core_recoveries as r on s.recovery_no = r.recovery_no
-inner join core_events as e on r.covered_again_at_utc = e.at_utc and e.event <> 'alive'
+inner join core_words as e on r.covered_again_at_utc = e.at_utc and e.event <> 'alive'
 inner join core_members as m
     on r.channel = m.channel
     and r.transmission = m.transmission
     and e.machine = m.machine
     and m.started_at_utc <= e.at_utc
     and m.ended_at_utc > e.at_utc
-left join clean_events as c on e.file = c.file and e.line = c.line
 order by s.incident, s.event_key, e.event_no
 """
 # Every stay of the heads that sat in these machines as it began: where each was fitted and until when.
@@ -131,11 +128,10 @@ HEAD_STAYS = (
     AROUND
     + """,
 fitted as (
-    select e.machine, e.at_utc, e.within_s, c.at_text, e.event, e.value, e.detail, e.file, e.line,
+    select e.machine, e.at_utc, e.within_s, e.at_text, e.event, e.value, e.detail, e.file, e.line,
         lead(e.at_utc) over (partition by e.machine order by e.event_no) as until_utc
-    from core_events as e
-    left join clean_events as c on e.file = c.file and e.line = c.line
-    where e.event = 'head_fitted'
+    from core_words as e
+        where e.event = 'head_fitted'
 ),
 now_in as (
     select m.incident, m.machine, f.detail, w.started_at_utc
@@ -157,7 +153,7 @@ FAULTS_BEFORE = (
     + """,
 faults as (
     select e.*, row_number() over (partition by machine order by event_no) as fault_no
-    from core_events as e
+    from core_words as e
     where event in ('alarm', 'unlock', 'picture_lost', 'sound_lost')
 ),
 last as (
@@ -166,11 +162,10 @@ last as (
     inner join windows as w on m.incident = w.incident
     asof join faults as f on m.machine = f.machine and w.from_at_utc > f.at_utc
 )
-select l.incident, f.machine, l.fault_no as faults_count, f.at_utc, f.within_s, c.at_text, f.event, f.value, f.detail,
+select l.incident, f.machine, l.fault_no as faults_count, f.at_utc, f.within_s, f.at_text, f.event, f.value, f.detail,
     f.file, f.line
 from last as l
 inner join faults as f on l.machine = f.machine and f.fault_no > l.fault_no - 3 and f.fault_no <= l.fault_no
-left join clean_events as c on f.file = c.file and f.line = c.line
 order by l.incident, f.machine, f.fault_no desc
 """
 )
@@ -180,24 +175,33 @@ OTHERS = (
 others as (select * from shown_others)
 """
 )
-# The other machines of the room: their last word of all as it began, and the last that says whether they moved.
+# The other machines of the room: their last line of all as it began, and the last that says whether they moved.
 OTHERS_LAST = (
     OTHERS
     + """,
-spoken as (
-    select *, case when event in ('roll', 'stop') then 'motion' else 'word' end as kind from core_events
+lines as (
+    select * from shown_lines
+    qualify row_number() over (
+        partition by machine, at_utc
+        order by event_rank desc, event desc, detail desc nulls last, value desc nulls last, file desc, line desc
+    ) = 1
+),
+motions as (
+    select * from core_words where event in ('roll', 'stop')
+    qualify row_number() over (partition by machine, at_utc order by event_no desc) = 1
+),
+last as (
+    select o.incident, o.machine, 'word' as kind, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file,
+        e.line
+    from others as o
+    asof left join lines as e on o.machine = e.machine and o.started_at_utc >= e.at_utc
     union all
-    select *, 'word' from core_events where event in ('roll', 'stop')
-),
-words as (
-    select * from spoken qualify row_number() over (partition by machine, kind, at_utc order by event_no desc) = 1
-),
-asked as (select o.*, k.kind from others as o cross join (values ('motion'), ('word')) as k(kind))
-select a.incident, a.machine, a.kind, e.at_utc, c.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
-from asked as a
-asof left join words as e on a.machine = e.machine and a.kind = e.kind and a.started_at_utc >= e.at_utc
-left join clean_events as c on e.file = c.file and e.line = c.line
-order by a.incident, a.machine, a.kind
+    select o.incident, o.machine, 'motion', e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
+    from others as o
+    asof left join motions as e on o.machine = e.machine and o.started_at_utc >= e.at_utc
+)
+select * from last
+order by incident, machine, kind
 """
 )
 OTHERS_STATES = (
@@ -215,10 +219,9 @@ order by o.incident, s.machine, s.started_at_utc
 OTHERS_EVENTS = (
     OTHERS
     + """
-select o.incident, e.machine, e.at_utc, c.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
+select o.incident, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
 from others as o
-inner join core_events as e on o.machine = e.machine and e.at_utc >= o.from_at_utc and e.at_utc <= o.to_at_utc
-left join clean_events as c on e.file = c.file and e.line = c.line
+inner join core_words as e on o.machine = e.machine and e.at_utc >= o.from_at_utc and e.at_utc <= o.to_at_utc
 where e.event in ('roll', 'stop', 'alarm', 'unlock', 'picture_lost', 'sound_lost')
 order by o.incident, e.at_utc, e.event_no
 """
@@ -238,15 +241,14 @@ moments as (
 ),
 words as (
     select *, case when event in ('roll', 'stop') then 'motion' else 'lock' end as kind
-    from core_events
+    from core_words
     where event in ('roll', 'stop', 'lock', 'unlock')
     qualify row_number() over (partition by machine, kind, at_utc order by event_no desc) = 1
 ),
 asked as (select m.*, k.kind from moments as m cross join (values ('motion'), ('lock')) as k(kind))
-select a.incident, a.event_key, e.machine, e.at_utc, c.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
+select a.incident, a.event_key, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
 from asked as a
 asof join words as e on a.machine = e.machine and a.kind = e.kind and a.covered_again_at_utc >= e.at_utc
-left join clean_events as c on e.file = c.file and e.line = c.line
 order by a.incident, a.event_key, e.machine, e.event
 """
 # What a person ruled of these parts: the row of the ruling, without who.

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
-from pipeline.render.incident_room import fault_rows, head_rows, lead_up, room_rows
+from markupsafe import escape
+
+from pipeline.render.incident_room import fault_rows, head_rows, is_of_heads, lead_up, room_rows
 from pipeline.render.incident_strip import strips
 from pipeline.render.incident_words import account
 from pipeline.render.language import say, say_counted
 from pipeline.render.lines import line_numbers, order_lines, outside_lines
 from pipeline.render.moments import moments_of, order_not_known
-from pipeline.render.page_words import air_state
-from pipeline.render.preserve import to_preserve
+from pipeline.render.page_words import air_state, unbroken
+from pipeline.render.pieces import piece_key
+from pipeline.render.preserve import copies_read, to_preserve
 from pipeline.render.reading import Reading, Row, Rows
 from pipeline.render.sentences import Ref, Sentence, refs
-from pipeline.render.sheet import Sheet, incident_page
+from pipeline.render.sheet import LateSheet, Sheet, incident_page
 from pipeline.render.shown import MOST_OTHERS
 from pipeline.render.stretch import is_stretch, lost_air, stretch_headline, stretch_title
 from pipeline.render.witness import Witness
 from pipeline.render.words import Local, capital, duration, listed
 
+TEMPLATE = "incident.html.j2"
+PRESERVE = '<h2 id="preserve">'  # the heading in it before the sentences on what to preserve
+NUMBERS = ("recovery_no", "interruption_no", "event_no")  # only whether there is one is told
 LINES = 400
 HISTORY = 8
 NEIGHBOURS = 20  # incidents before and after in time that can lie within the gap
@@ -31,14 +38,129 @@ AWAY = "no air of this room"  # a state of the air table
 
 def incident_sheets(reading: Reading) -> Iterator[Sheet]:
     """One sheet for each incident or stretch of time that is shown, in order of time."""
+    return (_sheet(given) for given in _all_given(reading))
+
+
+def late_incident_sheets(reading: Reading) -> Iterator[LateSheet]:
+    """The same sheets, each to be made where its page does not stand already."""
+    return (_late_sheet(given) for given in _all_given(reading))
+
+
+@dataclass(frozen=True)
+class Given:
+    """All that the page of one incident is made from, and nothing else.
+
+    ``reading`` holds this incident alone, its own rows, earlier parts on the heads that it had, and of figures.json and
+    of the links what it names. ``history`` and ``at_once`` are rows on what was before and near it.
+    """
+
+    reading: Reading
+    incident: Row
+    parts: Rows
+    history: Rows
+    at_once: Rows
+
+
+def _all_given(reading: Reading) -> Iterator[Given]:
     shared = history_index(reading.parts)
+    order = {part["event_key"]: place for place, part in enumerate(reading.parts)}
     for place, incident in enumerate(reading.incidents):
-        if incident["incident"] in reading.shown:
-            yield _sheet(reading, place, reading.shown[incident["incident"]], shared)
+        name = incident["incident"]
+        if name in reading.shown:
+            parts = reading.shown[name]
+            before = _on_its_heads(reading.of_incident("head_stays", name), incident, shared)
+            before.sort(key=lambda part: order[part["event_key"]])
+            own = _alone(reading, incident, parts, before)
+            earlier = [
+                {**row, "latest": [_pointed_to(part) for part in row["latest"]]} for row in history(parts, shared)
+            ]
+            yield Given(own, incident, own.shown[name], earlier, at_once(reading, place))
 
 
-def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str, str], Rows]) -> Sheet:
-    incident, local = reading.incidents[place], reading.local
+def _pointed_to(part: Row) -> Row:
+    return {name: part[name] for name in ("incident", "started_at_utc", "machine")}
+
+
+def _numbered_apart(rows: Rows, keys: Mapping[str, str]) -> Rows:
+    """The rows with numbers of their own in the place of the room's, which change as a day is added before or after."""
+    return [
+        {name: keys.get(value, value) if name == "event_key" else _told(name, value) for name, value in row.items()}
+        for row in rows
+    ]
+
+
+def _told(name: str, value: Any) -> Any:
+    return value if name not in NUMBERS or value is None else 0
+
+
+def _on_its_heads(stays: Rows, incident: Row, shared: Mapping[tuple[str, str], Rows]) -> Rows:
+    """Earlier parts on machines in which the incident's heads sat."""
+    machines = dict.fromkeys(row["machine"] for row in stays)
+    parts = [part for machine in machines for part in shared.get(("machine", machine), ())]
+    return [part for part in parts if is_of_heads(stays, part, incident)]
+
+
+def _alone(reading: Reading, incident: Row, parts: Rows, before: Rows) -> Reading:
+    """The reading with nothing in it but what the page of one incident may use."""
+    name = incident["incident"]
+    keys = {part["event_key"]: f"part {number}" for number, part in enumerate(parts, start=1)}
+    around = {table: _numbered_apart(rows, keys) for table, rows in reading.around_of(name).items()}
+    machines = {row["machine"] for row in around["machines"]}
+    named = {row["file"] for rows in around.values() for row in rows if row.get("file") is not None}
+    return replace(
+        reading,
+        figures={
+            "clocks": [_clock(clock) for clock in reading.figures["clocks"] if clock["machine"] in machines],
+            "files": [_file(file) for file in reading.figures.get("files", []) if file["path"] in named],
+        },
+        as_of=None,
+        incidents=[incident],
+        parts=[_pointed_to(part) for part in before],
+        shown={name: _numbered_apart(parts, keys)},
+        around={table: {name: rows} for table, rows in around.items()},
+        site={},
+        checks=[],
+        findings=[],
+        persons=(),
+        links=reading.links.only(part["reel"] for part in parts),
+    )
+
+
+def _clock(clock: Row) -> Row:
+    return {"machine": clock["machine"], "within_s": clock["within_s"]}
+
+
+def _file(file: Row) -> Row:
+    return {"path": file["path"], "sha256": file["sha256"]}
+
+
+def _late_sheet(given: Given) -> LateSheet:
+    reading, incident = given.reading, given.incident
+    around = reading.around_of(incident["incident"])
+    blanks, told = copies_read(around, reading.figures["files"])
+    # A file's sum is no part of the key: it is printed in a blank.
+    figures = {**reading.figures, "files": [file["path"] for file in reading.figures["files"]]}
+    return LateSheet(
+        name=incident_page(incident["incident"]),
+        template=TEMPLATE,
+        title=_title(incident, reading.local),
+        period=reading.local.stamp(incident["started_at_utc"]),
+        key=piece_key(replace(given, reading=replace(reading, figures=figures)), told),
+        make=lambda: _sheet(given),
+        blanks=blanks,
+        printed=tuple(str(escape(unbroken(text))) for text in told),
+        after=PRESERVE,
+    )
+
+
+def _title(incident: Row, local: Local) -> str:
+    title = f"{local.date(incident['started_at_utc'])}, {local.time(incident['started_at_utc'])}"
+    title = stretch_title(incident, local) if is_stretch(incident) else title
+    return say("{title}: channel {channel}", title=title, channel=incident["channel"])
+
+
+def _sheet(given: Given) -> Sheet:
+    reading, incident, parts, local = given.reading, given.incident, given.parts, given.reading.local
     around = reading.around_of(incident["incident"])
     tables = incident_tables(reading, incident, parts)
     keep = frozenset(line for table in tables.values() for line in _lines_of(table))
@@ -60,18 +182,17 @@ def _sheet(reading: Reading, place: int, parts: Rows, shared: Mapping[tuple[str,
         "left_out": left_out,
         "alive": sum(row["event"] == "alive" for row in around["events"]),
         "tickets": around["tickets"],
-        "history": history(parts, shared),
-        "at_once": at_once(reading, place),
+        "history": given.history,
+        "at_once": given.at_once,
     }
-    title = f"{local.date(incident['started_at_utc'])}, {local.time(incident['started_at_utc'])}"
-    title = stretch_title(incident, local) if is_stretch(incident) else title
     return Sheet(
         name=incident_page(incident["incident"]),
-        template="incident.html.j2",
-        title=say("{title}: channel {channel}", title=title, channel=incident["channel"]),
+        template=TEMPLATE,
+        title=_title(incident, local),
         period=local.stamp(incident["started_at_utc"]),
         context=context,
         not_known=_not_known(reading, incident, parts, lines),
+        links=reading.links,
     )
 
 

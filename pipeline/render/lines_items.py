@@ -58,7 +58,7 @@ class Items:
     def note(self, items: pl.DataFrame) -> Listed:
         """Remember ``items`` to be shown."""
         listed = Listed(self._count, amount_texts(items))
-        self._noted.append(items.drop(OWN, strict=False))
+        self._noted.append(items)
         self._count += items.height
         return listed
 
@@ -66,7 +66,7 @@ class Items:
         """Find the rows of all that was noted; an item that several figures share is looked up and printed once."""
         if not self._noted:
             return
-        noted = pl.concat(self._noted, how="diagonal_relaxed")
+        noted = pl.concat(self._noted, how="diagonal_relaxed").drop(OWN, strict=False)
         single = noted.unique(maintain_order=True).with_row_index("item", offset=1)
         joined = noted.join(single, on=noted.columns, how="left", nulls_equal=True, maintain_order="left")
         self._ids = joined["item"].to_list()

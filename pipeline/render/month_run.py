@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
-
-from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import FAINT, INK, PAPER, STAND_INS, Chart, Figure, drawn, styled
 from pipeline.render.language import say
 from pipeline.render.palette import BAND
-from pipeline.render.run_readout import Point, with_readout
+from pipeline.render.run_readout import Point, drawn_points, with_readout
 from pipeline.render.words import duration, figure, limits, month_name
 
 WIDTH = 560
@@ -48,7 +47,6 @@ def months_run(months: Months, place: int, compared: Compared, name: str) -> Fig
     rows = [_row(months[at], at == place) for at in places]
     base, month = base_of(compared), months[place]
     band = _band(compared, month)
-    chart = styled(alt.vconcat(_rates(rows, base, band, month["month"]), _lost(rows), spacing=8))
     caption = say(
         "The run of the months, {month} filled. Above: protect switches per 1,000 air h; lines are exact 95 % limits, "
         "the dashed line is the room's own rate in {base}, the band is where that rate would put this month by chance. "
@@ -56,7 +54,14 @@ def months_run(months: Months, place: int, compared: Compared, name: str) -> Fig
         month=month_name(month["month"]), base=base_words(compared),
     )  # fmt: skip
     points = [Point(_month_says(months[at]), months[at]["air_s"] > 0) for at in places]
+    chart = Chart(_drawing, (rows, base, band, month["month"]), drawn_points(points))
     return with_readout(drawn(chart, name, _says(months, places, place, compared), caption), points, place - places[0])
+
+
+def _drawing(
+    rows: Sequence[Mapping[str, Any]], base: Mapping[str, Any] | None, band: tuple[float, float] | None, month: str
+) -> alt.TopLevelMixin:
+    return styled(alt.vconcat(_rates(rows, base, band, month), _lost(rows), spacing=8))
 
 
 def base_words(compared: Compared) -> str:

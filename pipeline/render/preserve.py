@@ -22,7 +22,7 @@ def to_preserve(
     incident: Row, parts: Rows, around: Mapping[str, Rows], files: Sequence[Mapping[str, Any]]
 ) -> list[Sentence]:
     """Sentences on what to keep. ``files`` are those of figures.json, whose SHA-256 says which copy was read."""
-    sums = {file["path"]: file["sha256"] for file in files}
+    sums = {file["path"]: file["sha256"][:SHOWN_DIGITS] for file in files}
     found = [_range(file, rows, sums) for file, rows in _by_file(around).items()]
     found += [_copy(row, incident) for row in _copies(incident, parts, around)]
     tickets = [row for row in around.get("tickets", []) if row["is_matched"]]
@@ -64,9 +64,21 @@ def _range(file: str, rows: Rows, sums: Mapping[str, str]) -> Sentence:
             "{file}, lines {first} to {last} ({kinds})", file=file, first=numbers[0], last=numbers[-1], kinds=kinds
         )
     if sums.get(file):
-        digest = sums[file][:SHOWN_DIGITS]
-        text = say("{lines}; the copy that was read has a SHA-256 beginning {digest}", lines=text, digest=digest)
+        text = say("{lines}; the copy that was read has a SHA-256 beginning {digest}", lines=text, digest=sums[file])
     return Sentence(f"{text}.")
+
+
+def copies_read(
+    around: Mapping[str, Rows], files: Sequence[Mapping[str, Any]]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is printed of the SHA-256 of each copy, and the sentence it is printed in with a NUL in its place.
+
+    A file grows from day to day, and nothing else that is said of the lines in it need change for that.
+    """
+    sums = {file["path"]: file["sha256"][:SHOWN_DIGITS] for file in files}
+    own = {file: rows for file, rows in _by_file(around).items() if sums.get(file)}
+    told = tuple(_range(file, rows, {file: "\0"}).text for file, rows in own.items())
+    return tuple(sums[file] for file in own), told
 
 
 def _kind(row: Row) -> str:

@@ -55,11 +55,17 @@ select machine, kind, pair, machine_group, installed_at_utc, retired_at_utc, rep
 from clean_machines order by machine
 """
 NO_LOCK = """
-select machine, count(*) as events_count
-from core_events
-group by machine
-having count(*) filter (where event = 'roll') > 0 and count(*) filter (where event = 'lock') = 0
-order by machine
+with
+motions as (
+    select machine from core_words
+    group by machine
+    having count(*) filter (where event = 'roll') > 0 and count(*) filter (where event = 'lock') = 0
+)
+select m.machine, cast(sum(h.lines_count) as bigint) as events_count
+from motions as m
+inner join core_heard_spans as h on m.machine = h.machine
+group by m.machine
+order by m.machine
 """
 # Of each reason, but for the values in it, the first twenty rows; what is of no interest to the room is counted only.
 # There may be tens of millions of them, so that their texts are looked up for those that are shown.
@@ -154,7 +160,7 @@ from clean_tickets where machine is not null group by machine order by machine
 """
 HEADS = """
 select machine, count(*) as fitted_count, max(at_utc) as last_at_utc
-from core_events where event = 'head_fitted' group by machine order by machine
+from core_words where event = 'head_fitted' group by machine order by machine
 """
 # Only days and months with air time or with feed past it: a booking without end makes days by the million.
 REACHED = """

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pipeline.render.history_links import Links
 
 SLUG_LENGTH = 60
 WINDOW = "window-"  # the ids of incidents begin with a year, so none begins with this
@@ -16,6 +19,7 @@ class Sheet:
     """A page to be: ``name`` is its file name, ``period`` stands in the title block.
 
     ``not_known`` are the sentences of its section "What is not known"; ``context`` is what its template reads.
+    ``links``: the only machines and reels that it may link to; None: all of the site.
     """
 
     name: str
@@ -24,6 +28,28 @@ class Sheet:
     period: str
     context: Mapping[str, Any]
     not_known: tuple[str, ...] = ()
+    links: Links | None = None
+    is_front: bool = field(default=False)
+
+
+@dataclass(frozen=True)
+class LateSheet:
+    """A page to be of which all is known that it will be made from: ``key`` is a digest of it, and ``make`` makes it.
+
+    Where an earlier run made the same of the same, it need not be made. ``blanks`` are short texts on the page that may
+    differ all the same; ``printed`` are the elements that hold them, one each, as they stand on the page one after the
+    other behind the text ``after``.
+    """
+
+    name: str
+    template: str
+    title: str
+    period: str
+    key: str
+    make: Callable[[], Sheet]
+    blanks: tuple[str, ...] = ()
+    printed: tuple[str, ...] = ()
+    after: str = ""
     is_front: bool = field(default=False)
 
 

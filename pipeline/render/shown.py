@@ -3,7 +3,9 @@
 ``shown_incidents(incident, started_at_utc, ended_at_utc)``, ``shown_channels(incident, channel)``,
 ``shown_machines(incident, machine)``: those that left or were taken, and ``shown_parts(incident, event_key,
 recovery_no)``; and, worked out from these once for all selects, ``shown_windows`` (with the lead before and after),
-``shown_around(incident, machine)``: every machine of what went on then, and ``shown_others``: the rest of the room.
+``shown_around(incident, machine)``: every machine of what went on then, and ``shown_others``: the rest of the room;
+``shown_hours``: the windows by the hour; ``shown_stretches``: where lines are looked at; and ``shown_lines``: the lines
+there, found in one reading of all logs, or for one incident by reading the few stretches alone.
 A temporary table can be made in a database that is open for reading only, and is gone with it.
 """
 
@@ -83,16 +85,16 @@ AROUND = {
     """,
     "shown_others": f"""
         with
-        heard as (select machine, count(*) as lines_count from core_events group by machine),
+        heard as (select machine, sum(lines_count) as lines_count from core_heard_spans group by machine),
         faulty as (
             select distinct w.incident, e.machine
             from shown_windows as w
-            inner join core_events as e on e.at_utc >= w.from_at_utc and e.at_utc <= w.to_at_utc
+            inner join core_words as e on e.at_utc >= w.from_at_utc and e.at_utc <= w.to_at_utc
             where e.event in ('alarm', 'unlock', 'picture_lost', 'sound_lost')
         )
         select w.incident, n.machine, w.started_at_utc, w.from_at_utc, w.to_at_utc
         from shown_windows as w
-        cross join (select machine from core_events union select machine from clean_machines) as n
+        cross join (select machine from core_heard_spans union select machine from clean_machines) as n
         left join heard as h on n.machine = h.machine
         left join faulty as f on w.incident = f.incident and n.machine = f.machine
         where not exists (select 1 from shown_around as m where m.incident = w.incident and m.machine = n.machine)
@@ -100,7 +102,94 @@ AROUND = {
             partition by w.incident order by f.machine is null, h.lines_count desc nulls last, n.machine
         ) <= {MOST_OTHERS}
     """,
+    "shown_hours": """
+        select
+            incident, from_at_utc, to_at_utc,
+            unnest(generate_series(date_trunc('hour', from_at_utc), to_at_utc, interval 1 hour)) as hour_at_utc
+        from shown_windows
+    """,
+    # Where lines are looked at: the windows, and of the other machines what they said last as each incident began. One
+    # that was being heard then said something within the lead before; else its last line is the end of the span before.
+    "shown_stretches": """
+        select distinct m.machine, w.from_at_utc, w.to_at_utc
+        from shown_windows as w
+        inner join shown_around as m on w.incident = m.incident
+        union
+        select
+            o.machine,
+            case when h.last_at_utc < o.started_at_utc then h.last_at_utc else o.from_at_utc end,
+            least(h.last_at_utc, o.started_at_utc)
+        from shown_others as o
+        asof join core_heard_spans as h on o.machine = h.machine and o.started_at_utc >= h.first_at_utc
+    """,
 }
+ALL_LINES = """
+    with
+    hours as (
+        select
+            *, unnest(generate_series(date_trunc('hour', from_at_utc), to_at_utc, interval 1 hour)) as hour_at_utc
+        from shown_stretches as s
+    )
+    select e.*
+    from core_events as e
+    where {near} exists (
+        select 1
+        from hours as h
+        where h.machine = e.machine
+            and h.hour_at_utc = date_trunc('hour', e.at_utc)
+            and e.at_utc >= h.from_at_utc
+            and e.at_utc <= h.to_at_utc
+    )
+"""
+# The hours of the stamps as they stand in the files. Said as values they let the engine spell out the texts of these
+# hours only, and not of all lines there are.
+MOST_HOURS = 5000
+HOURS = """
+    select distinct
+        unnest(generate_series(
+            date_trunc('hour', from_stamp_utc), to_stamp_utc, interval 1 hour
+        )) as hour_utc
+    from ({bounded}) as b
+    order by hour_utc
+"""
+# The stamps between which the lines of a stretch stand in the file: no clock was corrected by more on these days. Found
+# by the day, for a long room may have as many spans as lines, and all stretches times all spans are a square.
+BOUNDED = """
+    with
+    corrected as (select * from core_heard_spans where most_corrected_us > 0),
+    placed as (
+        select machine, date_trunc('day', first_at_utc) as day_at_utc, most_corrected_us from corrected
+        union all
+        select
+            machine,
+            unnest(generate_series(date_trunc('day', first_at_utc) + interval 1 day, last_at_utc, interval 1 day)),
+            most_corrected_us
+        from corrected
+        where last_at_utc >= date_trunc('day', first_at_utc) + interval 1 day
+    ),
+    by_day as (
+        select machine, day_at_utc, max(most_corrected_us) as most_corrected_us from placed group by machine, day_at_utc
+    ),
+    touched as (
+        select
+            machine, from_at_utc, to_at_utc,
+            unnest(generate_series(date_trunc('day', from_at_utc), to_at_utc, interval 1 day)) as day_at_utc
+        from shown_stretches
+    )
+    select
+        t.machine, t.from_at_utc, t.to_at_utc,
+        t.from_at_utc - to_microseconds(coalesce(max(d.most_corrected_us), 0)) as from_stamp_utc,
+        t.to_at_utc + to_microseconds(coalesce(max(d.most_corrected_us), 0)) as to_stamp_utc
+    from touched as t
+    left join by_day as d on t.machine = d.machine and t.day_at_utc = d.day_at_utc
+    group by t.machine, t.from_at_utc, t.to_at_utc
+    order by t.machine, t.from_at_utc
+"""
+LINES = """
+    insert into shown_lines
+    select * from core_events
+    where machine = ? and at_utc >= ? and at_utc <= ? and stamped_at_utc >= ? and stamped_at_utc <= ?
+"""
 
 
 def show_all(store: Store) -> None:
@@ -110,6 +199,7 @@ def show_all(store: Store) -> None:
     _make(store, "shown_channels", TABLES["shown_channels"])
     _make(store, "shown_machines", TABLES["shown_machines"])
     _make_around(store)
+    _make(store, "shown_lines", ALL_LINES.format(near=_near(store)))
 
 
 def show_window(store: Store, window: Window) -> None:
@@ -126,11 +216,22 @@ def show_window(store: Store, window: Window) -> None:
     _make(store, "shown_channels", channels, channel)
     _make(store, "shown_machines", TABLES["shown_machines"])
     _make_around(store)
+    _make(store, "shown_lines", "select * from core_events limit 0")
+    for stretch in store.read(BOUNDED).rows():  # with the stamps said, the engine passes over what lies elsewhere
+        store.run(LINES, list(stretch))
 
 
 def _make_around(store: Store) -> None:
     for table, select in AROUND.items():
         _make(store, table, select)
+
+
+def _near(store: Store) -> str:
+    hours = store.read(HOURS.format(bounded=BOUNDED))["hour_utc"].to_list()
+    if not hours or len(hours) > MOST_HOURS:
+        return ""
+    said = ", ".join(f"timestamp '{hour}'" for hour in hours)
+    return f"date_trunc('hour', e.stamped_at_utc) in ({said}) and"
 
 
 def _values(*values: object) -> list[object]:

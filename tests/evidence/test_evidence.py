@@ -127,7 +127,7 @@ MUTATIONS = {
         "update core_recoveries set to_air_s = to_air_s - 0.001 where is_back",
         "to_air_s.median",
     ),
-    "a row less": ("delete from clean_events where event = 'hours'", "rows.kept"),
+    "a row less": ("delete from raw_event_rows where event = 'hours'", "rows.kept"),
 }
 
 

@@ -41,7 +41,7 @@ def _cell(value: object) -> str:
 
 @pytest.mark.slow
 @examples(
-    max_examples=6,
+    max_examples=4,
     deadline=None,
     derandomize=True,
     suppress_health_check=list(HealthCheck),

@@ -54,7 +54,9 @@ def test_a_row_that_bears_another_instant_proves_nothing(sample: Room, tmp_path:
     """Every loss of picture is stamped a second later: the stretches stay, their beginnings are no longer proved."""
     shutil.copy(sample.site / DATABASE, tmp_path / DATABASE)
     with Store(tmp_path / DATABASE) as store:
-        store.run("update core_events set at_utc = at_utc + interval 1 second where event = 'picture_lost'")
+        second = "interval 1 second where event = 'picture_lost'"
+        store.run(f"update raw_event_rows set stamped_at_utc = stamped_at_utc + {second}")
+        store.run(f"update core_word_rows set at_utc = at_utc + {second}")
     moved = reopened(tmp_path, sample.figures)
     try:
         with pytest.raises(AssertionError):

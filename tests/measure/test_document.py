@@ -15,7 +15,6 @@ from hypothesis import HealthCheck, assume, given
 from hypothesis import settings as examples
 
 from pipeline.ingest.calendar import write_calendar
-from pipeline.measure import document as measuring
 from pipeline.measure import measure_site
 from pipeline.measure.document import clocks
 from pipeline.model import build_models
@@ -50,14 +49,6 @@ def store() -> Iterator[Store]:
         yield opened
 
 
-@pytest.fixture(autouse=True)
-def ask_few_rooms_less(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every day sums are measured without what is asked of transports, which takes longest and has none of them."""
-    call = getattr(request.node, "callspec", None)
-    if call is not None and call.params.get("examples_share") == "few":
-        monkeypatch.setattr(measuring, "measure_transports", lambda *_: {})
-
-
 def measured(store: Store, room: Room, *, by_calendar: bool = False) -> dict[str, Any]:
     """Measure a room, by the months of its broadcast day or by months cut where things happen."""
     fill_store(store, room)
@@ -83,6 +74,7 @@ def us(entry: dict[str, Any], name: str) -> int:
 
 
 @pytest.mark.lengthy
+@pytest.mark.usefixtures("sums_alone")
 @QUICK
 @given(room=working_rooms() | nasty_rooms())
 def test_sums_hold_to_the_microsecond_in_any_room(store: Store, room: Room) -> None:
@@ -101,6 +93,7 @@ def test_sums_hold_to_the_microsecond_in_any_room(store: Store, room: Room) -> N
 
 
 @pytest.mark.lengthy
+@pytest.mark.usefixtures("sums_alone")
 @QUICK
 @given(room=working_rooms() | nasty_rooms())
 def test_figures_are_those_of_the_second_reader(store: Store, room: Room) -> None:

@@ -188,7 +188,8 @@ def store() -> Iterator[Store]:
 
 
 @pytest.mark.slow
-@examples(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@pytest.mark.usefixtures("sums_alone")
+@examples(max_examples=16, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(room=working_rooms() | nasty_rooms())
 def test_in_any_room_every_kind_adds_up_to_the_room(store: Store, room: Room) -> None:
     document = measured(store, room)

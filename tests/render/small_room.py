@@ -183,6 +183,7 @@ def write_tables(store: Store, log: Log) -> None:
             "read_count": len(rows) + (name == "switches"),
             "missing_columns": "",
             "is_mapped": False,
+            "reading": "canonical",
         }
         for name, rows in log.rows.items()
     ]
@@ -202,6 +203,8 @@ def write_tables(store: Store, log: Log) -> None:
         ),
     )
     store.write("raw_take_order", pl.DataFrame(schema={"file": pl.String, "line": pl.Int64, "tie_rank": pl.Int64}))
+    repeats = {"file": pl.String, "line": pl.Int64, "stamped_at_utc": pl.Datetime("us")}
+    store.write("raw_event_repeats", pl.DataFrame(schema=repeats))
     store.write("site_settings", pl.DataFrame([SETTINGS.row()]))
     store.write(
         "site_months",

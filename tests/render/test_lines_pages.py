@@ -168,8 +168,8 @@ def test_over_many_years_a_long_list_stands_as_sums_by_year(reading: Reading, fi
 
 @pytest.mark.slow
 def test_a_large_site_costs_no_more_a_page(reading: Reading, figures: dict[str, Any]) -> None:
-    """36 months × 4 channels: 1 + 36 + 4 + 144 pages of 30 figures. Bounds are common practice, no source."""
-    months = [f"{2031 + month // 12}-{month % 12 + 1:02}" for month in range(36)]
+    """12 months × 4 channels: 1 + 12 + 4 + 48 pages of 30 figures. Bounds are common practice, no source."""
+    months = [f"{2031 + month // 12}-{month % 12 + 1:02}" for month in range(12)]
     channels = [f"C{number}" for number in range(4)]
     scopes = (
         MadeScope(), *(MadeScope(month=month) for month in months), *(MadeScope(channel=name) for name in channels),
@@ -186,6 +186,6 @@ def test_a_large_site_costs_no_more_a_page(reading: Reading, figures: dict[str, 
     began = time.process_time()
     made = pages(reading, evidence, large)
     took = time.process_time() - began
-    assert len(made) == 186
+    assert len(made) == 66
     assert took < 0.15 * len(made)
     assert max(len(page.encode()) for page in made.values()) < 500_000

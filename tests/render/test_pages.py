@@ -16,6 +16,7 @@ from pipeline.render.comparisons import compare_months, compare_transports
 from pipeline.render.filling import page_environment
 from pipeline.render.pages import all_sheets
 from pipeline.render.reading import Reading
+from pipeline.render.sheet import Sheet
 from tests.render.conftest import Rendered
 from tests.render.small_room import PERSON, SETTINGS, open_room
 
@@ -169,5 +170,6 @@ def test_no_page_hides_a_word_of_the_templates(reading: Reading) -> None:
         "months": compare_months(reading.figures["months"]),
         "transports": compare_transports(reading.figures["machines"]),
     }
-    hidden = {sheet.name: words & set(sheet.context) for sheet in all_sheets(reading, comparisons)}
+    sheets = (sheet if isinstance(sheet, Sheet) else sheet.make() for sheet in all_sheets(reading, comparisons))
+    hidden = {sheet.name: words & set(sheet.context) for sheet in sheets}
     assert not {name: names for name, names in hidden.items() if names}

@@ -38,7 +38,7 @@ readings as (
         value - lag(value) over (partition by machine order by at_utc, event_no) as step_h,
         date_diff('microsecond', lag(at_utc) over (partition by machine order by at_utc, event_no), at_utc) / 3.6e9
             as elapsed_h
-    from core_events
+    from core_words
     where event = 'hours' and value is not null
 ),
 judged as (
@@ -67,7 +67,7 @@ from core_as_of
 def measure_duty(store: Store, settings: Settings, figures: Mapping[str, Any]) -> dict[str, Any]:  # noqa: ARG001
     """Hours and starts of every machine of ``figures``, the room's mean a machine, and the span of the data.
 
-    Reads ``metric_duty``, ``core_events``, ``core_air_spans``, ``core_rolling_spans`` and ``core_as_of``; writes
+    Reads ``metric_duty``, ``core_words``, ``core_air_spans``, ``core_rolling_spans`` and ``core_as_of``; writes
     nothing. ``air_h`` is all air the machine fed, as ``air_s`` of the figures; ``rolling_air_h`` the part of it in
     which it is known to have rolled. ``head_h`` = ``rolling_air_h`` + ``protect_h`` + ``record_h`` + ``other_h``, the
     heads on tape. ``meter_h`` adds the believable steps of its hour meter, None without two readings; ``breaks_count``

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.render.figures_svg import Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import Chart, Figure, drawn, styled
 from pipeline.render.language import say
 from pipeline.render.transports.care_names import ratio_text, titles
 from pipeline.render.transports.ratio_chart import Marks, ratio_layers, ratio_row
@@ -31,8 +32,11 @@ def care_ratios(found: Mapping[str, Any], name: str) -> Figure | None:
         "numbers are in the table below."
     )
     title = say("times the events per hour, less care over more")
-    layers = ratio_layers(rows, title, Marks("adjusted", "together"))
-    return drawn(styled(layers), name, say("Rate ratios of care. {ratios}.", ratios=says), caption)
+    return drawn(Chart(_drawing, (rows, title)), name, say("Rate ratios of care. {ratios}.", ratios=says), caption)
+
+
+def _drawing(rows: list[dict[str, Any]], title: str) -> alt.TopLevelMixin:
+    return styled(ratio_layers(rows, title, Marks("adjusted", "together")))
 
 
 def ratio_rows(found: Mapping[str, Any]) -> list[dict[str, Any]]:

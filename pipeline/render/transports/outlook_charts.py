@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
-
-from pipeline.render.figures_svg import FAINT, GRID, INK, PAPER, Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import FAINT, GRID, INK, PAPER, Chart, Figure, drawn, styled
 from pipeline.render.language import say, say_counted, whole
 from pipeline.render.words import counted, figure
 
@@ -23,7 +22,6 @@ def age_curve(curve: Mapping[str, Any], machines: Rows, name: str) -> Figure:
     steps = [point for row in drawn_machines for point in _steps(row)]
     points = [{"age": 0.0, "value": 0.0, "low": 0.0, "high": 0.0}]
     points += [{"age": point["age_h"], **_band(point)} for point in curve["points"]]
-    layers = alt.layer(_band_layer(points), _lines(steps), _mean_layer(points))
     last = curve["points"][-1]
     says = say(
         "By the age of {hours} air hours a machine of this room has had {switches} protect switches on average. "
@@ -42,7 +40,11 @@ def age_curve(curve: Mapping[str, Any], machines: Rows, name: str) -> Figure:
     if left_out:
         rest = say("Drawn one by one are those with most hours; {count} more are not.", count=whole(left_out))
         caption = f"{caption} {rest}"
-    return drawn(styled(layers), name, says, caption)
+    return drawn(Chart(_age_drawing, (points, steps)), name, says, caption)
+
+
+def _age_drawing(points: Rows, steps: Rows) -> alt.TopLevelMixin:
+    return styled(alt.layer(_band_layer(points), _lines(steps), _mean_layer(points)))
 
 
 def _band(point: Mapping[str, Any]) -> dict[str, Any]:
@@ -105,8 +107,16 @@ def year_bars(machines: Rows, name: str) -> Figure:
     """Expected protect switches of the year with their limits, a line a machine, in the order given. Bounded."""
     rows = most_hours([row for row in machines if row["switches"]["low"] is not None], BARS_AT_MOST)
     data = [{"machine": row["machine"], **row["switches"], "basis": row["basis"]} for row in rows]
+    says = say(
+        "Protect switches in the next twelve months. {machines}.", machines="; ".join(_expects(row) for row in rows)
+    )
+    left_out = sum(row["switches"]["low"] is not None for row in machines) - len(rows)
+    return drawn(Chart(_year_drawing, (data,)), name, says, _year_caption(left_out))
+
+
+def _year_drawing(data: Rows) -> alt.TopLevelMixin:
     y = alt.Y(
-        "machine:N", sort=[row["machine"] for row in rows], title=None, axis=alt.Axis(ticks=False, labelPadding=5)
+        "machine:N", sort=[row["machine"] for row in data], title=None, axis=alt.Axis(ticks=False, labelPadding=5)
     )
     base = alt.Chart(_data(data), width=WIDTH, height=alt.Step(22))
     title = say("protect switches in the next twelve months")
@@ -119,11 +129,7 @@ def year_bars(machines: Rows, name: str) -> Figure:
     dots = base.mark_point(stroke=INK, fill=PAPER, size=60, strokeWidth=1.2, opacity=1).encode(
         x="mean:Q", y=y, shape=shape
     )
-    says = say(
-        "Protect switches in the next twelve months. {machines}.", machines="; ".join(_expects(row) for row in rows)
-    )
-    left_out = sum(row["switches"]["low"] is not None for row in machines) - len(rows)
-    return drawn(styled(rules + dots), name, says, _year_caption(left_out))
+    return styled(rules + dots)
 
 
 def _expects(row: Mapping[str, Any]) -> str:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import altair as alt
-
+from pipeline.render.chart_library import alt
 from pipeline.render.charts import WIDTH
-from pipeline.render.figures_svg import FAINT, INK, Figure, drawn, styled
+from pipeline.render.figures_svg import FAINT, INK, Chart, Figure, drawn, styled
 from pipeline.render.language import say
 from pipeline.render.reading import Row
 from pipeline.render.transports.parts_numbers import kind_word
@@ -20,18 +19,21 @@ POINTS = 80
 def life_chart(kind: Row, name: str) -> Figure:
     """The Kaplan-Meier steps of one kind, its failures counted and all else cut short, and its Weibull life dashed."""
     longest = kind["failure_h"]["longest"]
-    rows = [{"life_h": 0.0, "survival": 1.0}, *kind["steps"]]
+    told = say("Lives of the {kind}. {says}", kind=kind_word(kind["kind"]), says=says(kind))
+    fitted = fitted_curve(kind, longest) if kind["weibull"] else []
+    return drawn(Chart(_drawing, (kind["steps"], fitted, longest)), name, told, _caption(kind))
+
+
+def _drawing(steps: list[Row], fitted: list[Row], longest: float) -> alt.TopLevelMixin:
+    rows = [{"life_h": 0.0, "survival": 1.0}, *steps]
     rows.append({"life_h": longest, "survival": rows[-1]["survival"]})
     x = alt.X("life_h:Q", title=say("head hours since fitting"), scale=alt.Scale(domain=[0, longest], nice=False))
     y = alt.Y("survival:Q", title=say("share not failed"), scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))
     seen = _line(rows).mark_line(stroke=INK, strokeWidth=1.5, interpolate="step-after").encode(x=x, y=y)
     layers: list[alt.Chart] = [seen]
-    if kind["weibull"]:
-        fitted = _line(fitted_curve(kind, longest))
-        layers.append(fitted.mark_line(stroke=FAINT, strokeWidth=1.4, strokeDash=[5, 3]).encode(x=x, y=y))
-    chart = styled(alt.layer(*layers).properties(width=WIDTH, height=150))
-    told = say("Lives of the {kind}. {says}", kind=kind_word(kind["kind"]), says=says(kind))
-    return drawn(chart, name, told, _caption(kind))
+    if fitted:
+        layers.append(_line(fitted).mark_line(stroke=FAINT, strokeWidth=1.4, strokeDash=[5, 3]).encode(x=x, y=y))
+    return styled(alt.layer(*layers).properties(width=WIDTH, height=150))
 
 
 def _line(rows: list[dict[str, float]]) -> alt.Chart:

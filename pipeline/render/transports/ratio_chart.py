@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import altair as alt
-
+from pipeline.render.chart_library import alt
 from pipeline.render.figures_svg import FAINT, INK, PAPER
 from pipeline.render.language import localised
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.render.figures_svg import Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import Chart, Figure, drawn, styled
 from pipeline.render.language import say
 from pipeline.render.transports.ratio_chart import Marks, ratio_layers, ratio_row
 from pipeline.render.transports.recording_ratios import ratio_text, says_nothing
@@ -24,9 +25,12 @@ def recording_ratios(found: Mapping[str, Any], name: str) -> Figure | None:
         "the same reels as the others. Open: a machine as recorder, its tapes against other tapes, with the players "
         "allowed for and drawn towards 1 by what luck gives. A line that leaves the frame goes on."
     )
-    layers = ratio_layers(rows, say("times as many faults as the others"), Marks("plays"))
     told = say("Players and recorders against the others. {ratios}.", ratios=says)
-    return drawn(styled(layers), name, told, caption)
+    return drawn(Chart(_drawing, (rows,)), name, told, caption)
+
+
+def _drawing(rows: list[dict[str, Any]]) -> alt.TopLevelMixin:
+    return styled(ratio_layers(rows, say("times as many faults as the others"), Marks("plays")))
 
 
 def ratio_rows(rows: Sequence[Mapping[str, Any]], way: str) -> list[dict[str, Any]]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
 import numpy as np
 
-from pipeline.render.figures_svg import FAINT, INK, PAPER, Figure, drawn, styled
+from pipeline.render.chart_library import alt
+from pipeline.render.figures_svg import FAINT, INK, PAPER, Chart, Figure, drawn, styled
 from pipeline.render.language import say, whole
 from pipeline.render.words import counted, figure, listed, percent
 from pipeline.statistics import funnel_limits
@@ -35,9 +35,15 @@ def rate_funnel(measure: Mapping[str, Any], level: float, name: str) -> Figure |
     curves = _curves(room["value"], across, confidences)
     up = _top(points, curves)
     labelled = place_labels(_labelled(points), across, up)
-    layers = [*_limits(curves, across, up), _mean(room["value"], across), *_marks(points, labelled, across, up)]
-    chart = styled(alt.layer(*layers).properties(width=WIDTH, height=HEIGHT))
+    chart = Chart(_drawing, (points, curves, labelled, room["value"], (across, up)))
     return drawn(chart, name, _says(points, room, confidences), _caption(confidences, len(points), len(labelled)))
+
+
+def _drawing(
+    points: Sequence[Point], curves: Sequence[Point], labelled: Sequence[Point], mean: float, ends: tuple[float, float]
+) -> alt.TopLevelMixin:
+    layers = [*_limits(curves, *ends), _mean(mean, ends[0]), *_marks(points, labelled, *ends)]
+    return styled(alt.layer(*layers).properties(width=WIDTH, height=HEIGHT))
 
 
 def _point(row: Mapping[str, Any], mean: float, confidences: Mapping[str, float]) -> Point:

@@ -72,7 +72,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
         "clean_machines": MACHINES,
         "clean_bookings": BOOKINGS,
         "core_as_of": "select timestamp '2031-04-01' as as_of_at_utc",
-        "core_events": "select timestamp '2031-03-01 06:00' as at_utc",
+        "core_heard_spans": "select timestamp '2031-03-01 06:00' as first_at_utc"
+        ", timestamp '2031-03-01 06:00' as last_at_utc",
         "core_switches": "select timestamp '2031-03-02 18:00' as at_utc",
     }
     with Store(tmp_path / "room.duckdb") as opened:

@@ -24,7 +24,7 @@ def store() -> Iterator[Store]:
                    f" ('2031-03', 'A1', 3600.0, 1800.0, 900.0, 0.0, 900.0, 3600.0, 2),"
                    f" ('2031-04', 'A1', 1800.0, 1800.0, 0.0, 7200.0, 0.0, 9000.0, 1),"
                    f" ('2031-04', 'B1', 0.0, 0.0, 3600.0, 0.0, 0.0, 3600.0, 1)) as t({DUTY})")  # fmt: skip
-        opened.run("create table core_events (event_no bigint, machine varchar, at_utc timestamp, event varchar,"
+        opened.run("create table core_words (event_no bigint, machine varchar, at_utc timestamp, event varchar,"
                    " value double)")  # fmt: skip
         opened.run("create table core_air_spans as select timestamp '2031-03-01 10:00' as started_at_utc")
         opened.run("create table core_rolling_spans as select timestamp '2031-03-01 09:00' as started_at_utc")
@@ -38,7 +38,7 @@ def measured(store: Store, *names: str) -> dict[str, Any]:
 
 def read_meter(store: Store, machine: str, *readings: tuple[str, float | None]) -> None:
     for number, (when, value) in enumerate(readings):
-        store.run("insert into core_events values (?, ?, ?, 'hours', ?)", [number, machine, f"2031-03-{when}", value])
+        store.run("insert into core_words values (?, ?, ?, 'hours', ?)", [number, machine, f"2031-03-{when}", value])
 
 
 def test_hours_by_duty_add_up(store: Store) -> None:

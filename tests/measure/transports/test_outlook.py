@@ -391,7 +391,7 @@ def test_weeks_through_a_change_of_the_clock(site: Settings) -> None:
     assert weeks[0][2] == weeks[1][1]
 
 
-@pytest.mark.parametrize("rooms", [10, pytest.param(60, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("rooms", [10, pytest.param(30, marks=pytest.mark.slow)])
 def test_identical_rooms_are_seldom_named(rooms: int) -> None:
     draw, named = np.random.default_rng(31), 0
     for _ in range(rooms):

@@ -64,7 +64,9 @@ order by c.machine
 """
 SPAN = """
 with moments as (
-    select at_utc from core_events
+    select first_at_utc as at_utc from core_heard_spans
+    union all
+    select last_at_utc from core_heard_spans
     union all
     select at_utc from core_switches
 ),

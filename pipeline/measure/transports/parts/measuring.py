@@ -20,7 +20,7 @@ MOST_TICKETS = 60
 def measure_parts(store: Store, settings: Settings, figures: Mapping[str, Any]) -> dict[str, Any]:  # noqa: ARG001
     """The part ``transports.parts`` of figures.json; writes ``measure_part_lives`` (grain: one life).
 
-    Reads ``core_part_lives``, ``core_events``, ``clean_tickets`` and ``measure_causes``. Lives are head hours on the
+    Reads ``core_part_lives``, ``core_words``, ``clean_tickets`` and ``measure_causes``. Lives are head hours on the
     machine, calendar days beside; chances and shares 0–1; what is not known is None. ``kinds`` is of
     ``judge_parts``, ``failures`` holds the ``MOST_TICKETS`` latest failures with the ticket that says so.
     """

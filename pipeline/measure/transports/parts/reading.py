@@ -13,7 +13,7 @@ from pipeline.store import Store
 
 FAILED, TAKEN_OUT, RUNNING = "failed", "taken out", "running"
 LIVES = "select * from core_part_lives order by kind, machine, started_at_utc"
-FITTINGS = "select count(*) from core_events where event in ('head_fitted', 'part_fitted')"
+FITTINGS = "select count(*) from core_words where event in ('head_fitted', 'part_fitted')"
 LIFE_SCHEMA: dict[str, Any] = {
     "machine": pl.String, "kind": pl.String, "detail": pl.String, "was_fitted_before": pl.Boolean,
     "started_at_utc": pl.Datetime("us"), "ended_at_utc": pl.Datetime("us"), "ended_by": pl.String, "how": pl.String,

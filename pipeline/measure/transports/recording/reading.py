@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.measure.coincidence_queries import ONSETS
-from pipeline.measure.coincidences import WITHIN
+from pipeline.measure.coincidences import WITHIN, onsets_select
 from pipeline.store import Store
 
 # Of two bookings of one machine at once the later one says which reel is on it.
@@ -97,7 +96,7 @@ order by p.machine, p.reel nulls last, p.role
 # fault. So of an instant's rows the onset stands before the edge.
 FAULTS = f"""
 with
-begun as (select machine, at_utc, what, recovery_no from ({ONSETS}) as o),
+begun as (select machine, at_utc, what, recovery_no from ({{onsets}}) as o),
 {PLAYS}
 {STEPS}
 rows_in_order as (
@@ -151,7 +150,7 @@ def read_faults_at_playback(store: Store) -> pl.DataFrame:
     another machine of the same transmission. ``is_repeated``: it began less than ``incident_gap_s`` after one of the
     same machine, reel and role. Reads what coincidences read, ``core_settings`` and ``measure_coincidences``.
     """
-    return store.read(FAULTS)
+    return store.read(FAULTS.format(onsets=onsets_select(store)))
 
 
 def read_playback(store: Store, faults: pl.DataFrame) -> pl.DataFrame:
