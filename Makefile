@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: report test lint quick slow coverage screenshots pictures sample lock clean
+.PHONY: report test lint quick slow coverage bench screenshots pictures sample lock clean
 
 report: $(VENV)/.installed
 	@$(BIN)/airhours run sample_logs --out reports
@@ -18,16 +18,21 @@ lint: $(VENV)/.installed-test
 	$(BIN)/lint-imports
 
 quick: $(VENV)/.installed-test
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow and not browser"
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not slow and not browser"
 
 # The violence keeps both cores busy by itself.
 slow: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -m "slow or browser" tests/test_safety.py
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "slow or browser" --ignore tests/test_safety.py
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "slow or browser" --ignore tests/test_safety.py
 
 # How often the figures keep their promises, in rooms whose truth is known; half an hour on two cores.
 coverage: $(VENV)/.installed
 	$(BIN)/python -m bench.coverage
+
+# How fast it is, beside the engine alone and the same job by hand; about twelve minutes on two cores at a million lines.
+LINES ?= 1000000
+bench: $(VENV)/.installed
+	$(BIN)/python -m bench.speed --lines $(LINES) --date $$(date -u +%F) --revision $$(git rev-parse --short HEAD) $(BENCH)
 
 # The invented room, written anew from its seed; `git diff` then says whether anything moved.
 sample: $(VENV)/.installed

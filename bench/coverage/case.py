@@ -41,7 +41,7 @@ _SITE = Settings(
     language="en",
     locale="en-GB",
     months="calendar",
-    **THRESHOLDS,
+    **THRESHOLDS,  # type: ignore[arg-type] # floats, every one
 )
 
 

@@ -19,7 +19,7 @@ from bench.coverage.claims import (
     claim_near,
 )
 
-SMALL = 300
+SMALL = 150
 OTHER_SEED = 1965
 
 
