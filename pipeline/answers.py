@@ -8,11 +8,13 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.errors import StoreError
-from pipeline.outputs import program_seal
-from pipeline.places import DATABASE
+from pipeline.archived_parts import require_whole
+from pipeline.errors import BusyStoreError, StoreError
+from pipeline.outputs import DATA, FIGURES, program_seal
+from pipeline.places import DATABASE, REPORTS
 from pipeline.settings import Settings, settings_of_row
 from pipeline.store import Store
+from pipeline.upgrade.versions import refuse_newer
 
 FILES = """
     with stamps as (
@@ -45,13 +47,20 @@ WITHDRAWN = "select file, sha256 from withdrawn_files order by file, sha256"
 
 
 def read_figures(site: Path, database: Path | None = None) -> dict[str, Any]:
-    """The figures of the last run of ``site``.
+    """The figures of the last run of ``site``; while another run is at work, those that stand in its pages.
 
     Raises:
-        StoreError: there was none yet.
+        StoreError: there was none yet, or a run is at work and there are no pages.
     """
-    with open_last_run(site, database) as store:
-        return figures_of(store)
+    try:
+        with open_last_run(site, database) as store:
+            return figures_of(store)
+    except BusyStoreError:
+        published = site / REPORTS / DATA / FIGURES
+        if database is not None or not published.is_file():
+            raise
+        figures: dict[str, Any] = json.loads(published.read_text(encoding="utf-8"))
+        return figures
 
 
 def read_files(site: Path, database: Path | None = None) -> pl.DataFrame:
@@ -106,6 +115,12 @@ def open_last_run(site: Path, database: Path | None = None) -> Store:
     if not path.is_file():
         raise StoreError(f"{path} does not exist. Run airhours run {site} first.")
     store = Store(path, read_only=True)
+    try:
+        refuse_newer(store)
+        require_whole(store)
+    except StoreError:
+        store.close()
+        raise
     if not store.has("run_seal") or not store.has("load_history"):
         store.close()
         raise StoreError(f"{path} holds no finished run of this version. Run airhours run {site} first.")

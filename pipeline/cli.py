@@ -10,7 +10,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from pipeline import __version__
-from pipeline.command import asking, beginning, giving, paging, running
+from pipeline.command import asking, beginning, giving, keeping, paging, running, simulating
 from pipeline.command.options import DONE, REFUSED, examples
 from pipeline.errors import AirhoursError
 
@@ -20,6 +20,14 @@ COMMANDS: dict[str, tuple[Callable[..., None], tuple[str, ...]]] = {
     "map": (
         beginning.map_command,
         ("airhours map sample_logs/tickets.csv", "airhours map sample_logs/tickets.csv --kind tickets --json"),
+    ),
+    "simulate": (
+        simulating.simulate_command,
+        (
+            "airhours simulate invented --days 1 --faults 200",
+            "airhours simulate rough --days 2 --clock-error 90 --mess 0.01 --quiet",
+            "airhours simulate small --days 1 --lines 20000 --json",
+        ),
     ),
     "run": (
         running.run_command,
@@ -91,6 +99,14 @@ COMMANDS: dict[str, tuple[Callable[..., None], tuple[str, ...]]] = {
         ),
     ),
     "export": (giving.export_command, ("airhours export sample_logs parquet_tables",)),
+    "backup": (keeping.backup_command, ("airhours backup sample_logs room.zip --replace",)),
+    "restore": (keeping.restore_command, ("airhours restore room.zip sample_logs --replace",)),
+    "upgrade": (running.upgrade_command, ("airhours upgrade sample_logs",)),
+    "archive": (
+        keeping.archive_command,
+        ("airhours archive sample_logs --before 2031-04", "airhours archive sample_logs --back"),
+    ),
+    "compact": (keeping.compact_command, ("airhours compact sample_logs",)),
 }
 
 app = typer.Typer(

@@ -33,6 +33,10 @@ class CheckError(AirhoursError):
     """A data check could not be decided, which is neither passed nor failed."""
 
 
+class EngineError(AirhoursError):
+    """The second engine cannot be started, or cannot run a model."""
+
+
 class OutputError(AirhoursError):
     """The out folder cannot be written."""
 

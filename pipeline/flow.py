@@ -7,18 +7,31 @@ A run whose inputs, program and pages are what they were leaves everything as it
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pipeline import outputs
+from pipeline.archived_parts import require_whole
 from pipeline.errors import FeedError
-from pipeline.ingest import Progress, load_site, put_back, with_rows_set_aside, withdraw
+from pipeline.ingest import (
+    Progress,
+    archived_files,
+    keep_rows,
+    load_site,
+    put_back,
+    refuse_new_zone,
+    with_rows_set_aside,
+    withdraw,
+)
 from pipeline.places import DATABASE, REPORTS
 from pipeline.results import LoadResult
 from pipeline.settings import Settings, read_settings
 from pipeline.store import Store
+from pipeline.upgrade.bringing_up import bring_up
+from pipeline.upgrade.versions import state_version
 
 FRESH = ("loaded", "changed", "grown", "read again")
 LEFT = ("gone", "withdrawn")
@@ -35,11 +48,17 @@ Narrate = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Request:
-    """What a run is asked to do beside taking in what is new: names of files as the ledger has them, or empty."""
+    """What a run is asked to do beside taking in what is new: names of files as the ledger has them, or empty.
+
+    With ``rows_only`` nothing is taken in and nothing out: figures and pages are made anew from the rows there are.
+    With ``verify`` every file is read, also one whose size and time are as they were.
+    """
 
     retry: bool = False
     withdraw: str = ""
     put_back: str = ""
+    rows_only: bool = False
+    verify: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,9 +98,11 @@ def run_site(
     path = database if database is not None else site / DATABASE
     with outputs.out_folder(target), Store(path) as store:
         with store.transaction():
-            again = _prepare(store, site, request)
-            load = load_site(site, settings, store, again=again, progress=progress)
-            for sentence in _loaded(load):
+            require_whole(store, is_thorough=True)
+            notes = bring_up(store)
+            load = _take_in(site, settings, store, request=request, progress=progress)
+            state_version(store)
+            for sentence in (*notes, *_loaded(load)):
                 narrate(sentence)
             seal = outputs.program_seal()
             is_known = (
@@ -100,19 +121,46 @@ def run_site(
     return RunResult(index, is_stopped, True, load, figures, failed)
 
 
+def _take_in(
+    site: Path, settings: Settings, store: Store, *, request: Request, progress: Progress | None
+) -> LoadResult:
+    refuse_new_zone(store, site, settings)
+    if request.rows_only:
+        return keep_rows(settings, store)
+    return load_site(
+        site, settings, store, again=_prepare(store, site, request), verify=request.verify, progress=progress
+    )
+
+
 def _work(store: Store, settings: Settings, seal: str) -> tuple[dict[str, Any], bool]:
     # Imported where they are needed: a run with nothing new does not pay for their libraries.
     from pipeline.check import check_site  # noqa: PLC0415
     from pipeline.measure import measure_site  # noqa: PLC0415
-    from pipeline.model import build_models  # noqa: PLC0415
 
-    build_models(store)
-    figures = measure_site(store, settings)
-    checked = check_site(store)  # after measuring: that a ruling fits nothing is known only then
+    with _models_built(store, settings) as selects:
+        figures = measure_site(store, settings)
+        checked = check_site(store, selects())  # after measuring: that a ruling fits nothing is known only then
     store.run("create or replace table run_seal (seal varchar, is_stopped boolean, figures varchar)")
     store.run("insert into run_seal values (?, ?, '{}')", [seal, checked.is_stopped])
     _remember(store, figures)
     return figures, checked.is_stopped
+
+
+@contextmanager
+def _models_built(store: Store, settings: Settings) -> Iterator[Callable[[], Mapping[str, str]]]:
+    """Every table of sql/, made by the engine that the site names; gives where that one found what checks look for."""
+    from pipeline.model import build_models, forget_marks  # noqa: PLC0415 - see _work
+
+    if settings.engine == "spark":
+        from pipeline.spark import open_engine  # noqa: PLC0415 - see _work
+
+        forget_marks(store)  # what this engine makes is not what the other one has noted
+        with open_engine(store, settings) as engine:
+            engine.build_models(store)
+            yield lambda: engine.find_rows(store)
+    else:
+        build_models(store)
+        yield dict
 
 
 def _remember(store: Store, figures: dict[str, Any]) -> None:
@@ -144,14 +192,15 @@ def _publish(store: Store, settings: Settings, figures: dict[str, Any], target: 
 
     try:
         evidence = open_evidence(store, figures, shows_persons=settings.show_persons)
-        rendered = render_reports(store, settings, figures, target, evidence=evidence)
+        earlier = outputs.read_manifest(target)
+        rendered = render_reports(store, settings, figures, target, evidence=evidence, earlier=earlier, seal=seal)
         # What the pages compare is part of the figures, so that figures.json holds every figure shown.
         figures["comparisons"] = rendered.comparisons
         _remember(store, figures)
         outputs.write_data(store, figures, target)
     except OSError as error:
         raise outputs.not_writable(target, error) from None
-    outputs.write_manifest(target, _seal_of_site(store, seal))
+    outputs.write_manifest(target, _seal_of_site(store, seal), rendered.pieces)
     return rendered.index
 
 
@@ -164,6 +213,11 @@ def _seal_of_site(store: Store, seal: str) -> str:
 
 def _prepare(store: Store, site: Path, request: Request) -> frozenset[str]:
     """Note what is to be taken out or put back; returns the files to read again."""
+    if request.withdraw in archived_files(store) and not (site / request.withdraw).exists():
+        raise FeedError(
+            f'"{request.withdraw}" is archived and no longer in the folder, so that it could not be put back. Put its'
+            " export there first."
+        )
     if request.withdraw and not withdraw(store, request.withdraw):
         raise FeedError(f'"{request.withdraw}" is not loaded. See airhours loaded {site} for the names.')
     if request.put_back and not put_back(store, request.put_back):

@@ -43,7 +43,10 @@ where i.started_at_utc < ? and i.ended_at_utc >= ?
     and exists (select 1 from core_incident_recoveries as r where r.incident = i.incident and r.channel = ?)
 order by i.started_at_utc, i.incident
 """
-FIRST = "select min(at_utc) from (select at_utc from core_events union all select at_utc from clean_switches)"
+FIRST = """
+select min(at_utc)
+from (select first_at_utc as at_utc from core_heard_spans union all select at_utc from clean_switches)
+"""
 
 
 @dataclass(frozen=True)

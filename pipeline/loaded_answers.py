@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.answers import FILES, WITHDRAWN, open_last_run
 from pipeline.ingest.standing import site_standing
+from pipeline.keeping.room import room_taken, told_room
 from pipeline.store import Store
 
 ACCOUNTS = f"""
@@ -65,7 +66,7 @@ def read_loaded(site: Path, database: Path | None = None) -> dict[str, Any]:
     ``feeds``: an account each, with its first and last stamp in UTC. ``logs``: of each machine and of the selector
     (machine null) the broadcast days without a line, from the log's first day to the last of its feed, as spans of
     days, both ends included. ``wanting``: feeds with no file. ``not_loaded``: files new, changed or gone since the
-    last run. ``withdrawn``: files that a person took out.
+    last run. ``withdrawn``: files that a person took out. ``room``: the disk it takes (see `room_taken`).
 
     Raises:
         StoreError: there was no run yet.
@@ -83,6 +84,7 @@ def read_loaded(site: Path, database: Path | None = None) -> dict[str, Any]:
             "wanting": [asdict(each) | {"paths": list(each.paths)} for each in standing.wanting],
             "not_loaded": [asdict(each) for each in standing.files],
             "withdrawn": store.read(WITHDRAWN).to_dicts(),
+            "room": room_taken(store),
         }
 
 
@@ -104,6 +106,9 @@ def loaded_text(loaded: dict[str, Any]) -> str:
                 [f"  {each['file']} ({each['feed']}): {each['standing']}" for each in loaded["not_loaded"]]
                 or ["  none"]
             ),
+            "",
+            "Room on the disk",
+            f"  {told_room(loaded['room'])}",
         )
     )
 

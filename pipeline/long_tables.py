@@ -13,8 +13,8 @@ import polars as pl
 
 from pipeline.store import Store
 
-PART_ROWS = 500_000
-PART_BYTES = 64 << 20
+PART_ROWS = 200_000
+PART_BYTES = 16 << 20
 STRETCHES = """
     select feed, file, line // 10000 * 10000 as line, count(*) as rows_count,
         sum(strlen(text) + strlen(reason)) as bytes_count
@@ -51,7 +51,7 @@ class _Part:
 
 
 def read_set_aside(store: Store) -> Iterator[pl.DataFrame]:
-    """``core_set_aside`` in order of feed, file, line and reason, in frames of about 64 MiB of text or 500,000 rows.
+    """``core_set_aside`` in order of feed, file, line and reason, in frames of about 16 MiB of text or 200,000 rows.
 
     One frame, maybe empty, where it is no longer than that.
     """

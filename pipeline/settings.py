@@ -28,7 +28,10 @@ SHOWN = ("show_persons",)  # what pages and answers may show
 LANGUAGES = {"en": "en-GB", "de": "de-DE"}  # the pages' languages, each with the formats it has unless others are named
 MONTHS = ("calendar", "broadcast")
 WRITTEN = ("language", "locale", "months")  # how pages write words, numbers and months
-KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN, *WRITTEN, "costs")
+ENGINES = ("duckdb", "spark")
+RUN_BY = ("engine", "spark")  # what builds the tables; whichever does, they are the same
+SPARK = {"master": "local[2]", "folder": ""}
+KNOWN = (*REQUIRED, "sync_tolerance_s", *THRESHOLDS, *SHOWN, *WRITTEN, *RUN_BY, "costs")
 INPUTS = (
     "feeds",
     "renumbered",
@@ -46,7 +49,8 @@ class Settings:
 
     ``show_persons``: names of persons stand where rows are shown; else they are masked. ``costs``: what things cost
     here, None where the site states nothing. ``language``: of the pages' words, one of LANGUAGES; ``locale``: of their
-    numbers and dates, a BCP 47 tag; ``months``: one of MONTHS.
+    numbers and dates, a BCP 47 tag; ``months``: one of MONTHS. ``engine``: one of ENGINES, with the master that Spark
+    runs on and the folder for its files (empty: a temporary one).
     """
 
     name: str
@@ -67,6 +71,9 @@ class Settings:
     language: str = "en"
     locale: str = "en-GB"
     months: str = "calendar"
+    engine: str = "duckdb"
+    spark_master: str = SPARK["master"]
+    spark_folder: str = SPARK["folder"]
 
     @property
     def zone(self) -> ZoneInfo:
@@ -79,8 +86,12 @@ class Settings:
         return time.fromisoformat(self.day_starts)
 
     def row(self) -> dict[str, object]:
-        """The settings as one row of ``site_settings``, the costs as one text, empty where none are stated."""
-        return asdict(self) | {"costs": self.costs.text() if self.costs else ""}
+        """The settings as one row of ``site_settings``, the costs as one text, empty where none are stated.
+
+        The engine is not among them: no figure depends on it.
+        """
+        row = asdict(self) | {"costs": self.costs.text() if self.costs else ""}
+        return {key: value for key, value in row.items() if key not in ("engine", "spark_master", "spark_folder")}
 
 
 def read_settings(site: Path) -> Settings:
@@ -108,6 +119,9 @@ def read_settings(site: Path) -> Settings:
         language=language,
         locale=_locale_tag(values["locale"]) if "locale" in values else LANGUAGES[language],
         months=_one_of(values.get("months", "calendar"), "months", MONTHS),
+        engine=_one_of(values.get("engine", ENGINES[0]), "engine", ENGINES),
+        spark_master=_spark(values, "master"),
+        spark_folder=_spark(values, "folder"),
     )
 
 
@@ -168,6 +182,15 @@ def _one_of(value: object, key: str, allowed: tuple[str, ...]) -> str:
     if isinstance(value, str) and value in allowed:
         return value
     raise wrong_setting(FILE, key, value, " or ".join(f'"{one}"' for one in allowed))
+
+
+def _spark(values: Mapping[str, object], key: str) -> str:
+    """One key of the table ``[spark]``."""
+    table = values.get("spark", {})
+    if not isinstance(table, dict):
+        raise wrong_setting(FILE, "spark", table, "a table [spark]")
+    refuse_unknown(table, tuple(SPARK), f"[spark] of {FILE}")
+    return _text(table[key], key) if key in table else SPARK[key]
 
 
 def _locale_tag(value: object) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -25,6 +26,17 @@ if hasattr(providers, "_get_local_constants"):
     providers._get_local_constants = lambda: providers._local_constants
 
 SHARE = 4
+HERE = Path(__file__).resolve().parent
+# The files whose slow tests take longest: begun first, so that no core waits at the end for another's last file.
+LONGEST = {
+    "bench/test_coverage.py", "browser/test_accessible.py", "browser/test_print.py", "docs/test_commands.py",
+    "keeping/test_keeping_killed.py", "model/test_second_reader.py", "spark/test_equal_rooms.py", "test_flow.py",
+    "test_hostile.py", "test_incident_command.py", "test_properties.py", "test_safety_database.py",
+}  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: item.path.relative_to(HERE).as_posix() not in LONGEST)
 
 
 @pytest.fixture(scope="session")
@@ -34,8 +46,9 @@ def examples_share() -> None:
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     if metafunc.definition.get_closest_marker("lengthy"):
+        few = [] if metafunc.definition.get_closest_marker("slow") else ["few"]  # all are tried at that hour anyway
         metafunc.fixturenames.append("examples_share")
-        metafunc.parametrize("examples_share", ["few", pytest.param("all", marks=pytest.mark.slow)], indirect=False)
+        metafunc.parametrize("examples_share", [*few, pytest.param("all", marks=pytest.mark.slow)], indirect=False)
 
 
 @pytest.hookimpl(wrapper=True)

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.flow import RunResult, run_site
+from pipeline import flow
+from pipeline.flow import Narrate, Request, RunResult, run_site
 from pipeline.places import DATABASE
 
 ROOM = Path(__file__).resolve().parent.parent / "sample_logs"
@@ -76,6 +77,13 @@ def finish_room(factory: pytest.TempPathFactory, lay_out: Callable[[Path], Path]
     with (base.parent / f"{name}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         return _finish(base.parent / name, lay_out)
+
+
+def run_without_pages(site: Path, *, narrate: Narrate = quiet, request: Request | None = None) -> RunResult:
+    """A run of which nobody looks at the pages: all of it but them."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(flow, "_publish", lambda *told: told[3] / "index.html")  # the fourth is the folder
+        return run_site(site, narrate=narrate, request=request or Request())
 
 
 def _finish(folder: Path, lay_out: Callable[[Path], Path]) -> Finished:

@@ -183,7 +183,7 @@ def test_the_four_required_feeds_are_enough(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@examples(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@examples(max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(room=nasty_rooms() | working_rooms(), has_register=st.booleans())
 def test_any_small_room_gets_its_pages(
     tmp_path_factory: pytest.TempPathFactory, room: Room, has_register: bool

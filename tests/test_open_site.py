@@ -77,11 +77,11 @@ def test_frames_hold_a_row_for_each_thing(site: SiteReading, finished: Finished)
 
 
 def test_the_database_cannot_be_written(site: SiteReading) -> None:
-    for statement in ("create table mine as select 1", "delete from core_events", "drop table core_events"):
+    for statement in ("create table mine as select 1", "delete from core_word_rows", "drop table core_word_rows"):
         with pytest.raises(Exception, match="read-only"):
             site.connection.execute(statement)
     with pytest.raises(QuestionError, match="cannot be answered"):
-        site.query("delete from core_events returning *")
+        site.query("delete from core_word_rows returning *")
     assert site.connection.execute("select 6 * 7").fetchone() == (42,)
 
 

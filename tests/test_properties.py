@@ -19,7 +19,7 @@ from pipeline.measure import measure_site
 from pipeline.model import build_models
 from pipeline.settings import read_settings
 from pipeline.store import Store
-from tests.model.room_tables import fill_store, open_memory
+from tests.model.room_tables import build_for, fill_store, open_memory
 from tests.second_reader.rooms import nasty_rooms
 from tests.second_reader.sites import Room, write_site
 from tests.second_reader.working_rooms import working_rooms
@@ -71,7 +71,7 @@ def test_shuffled_split_and_repeated_lines_change_no_figure(
 def spans_of(store: Store, room: Room) -> tuple[datetime | None, list[dict[str, Any]]]:
     """Data-as-of and the spans of air of a room."""
     fill_store(store, room)
-    build_models(store)
+    build_for(store, ("core_air_spans", "core_as_of", "core_pieces", "core_settings"))
     spans = store.read("select channel, started_at_utc, ended_at_utc, state from core_air_spans order by all")
     return store.value("select as_of_at_utc from core_as_of"), spans.to_dicts()
 

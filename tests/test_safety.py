@@ -28,13 +28,14 @@ pytestmark = [pytest.mark.slow, pytest.mark.skipif(sys.platform == "win32", reas
 
 DATABASE = "airhours.duckdb"
 CORES = 2
-# How many points of each stage are struck in each kind of run: 32 + 20 + 24 + 30 = 106 of a kind. The commit and the
-# closing, where the file itself is written, are struck at random moments of their duration.
+# How many points of each stage are struck in each kind of run: 9 + 3 + 10 + 14 = 36 of a kind. The commit and the
+# closing, where the file itself is written, are struck at random moments of their duration; what models,
+# checks and measures write waits for the commit, so they are struck least.
 POINTS = {
-    "load": {"open": 10, "load": 22},
-    "work": {"model": 7, "check": 7, "measure": 6},
-    "commit": {"commit": 14, "close": 10},
-    "pages": {"render": 4, "pages": 14, "removal": 2, "data": 8, "manifest": 2},
+    "load": {"open": 3, "load": 6},
+    "work": {"model": 1, "check": 1, "measure": 1},
+    "commit": {"commit": 6, "close": 4},
+    "pages": {"render": 2, "pages": 5, "removal": 2, "data": 3, "manifest": 2},
 }
 DURING = ("commit", "close")
 QUERIES = ("execute", "sql")
@@ -199,7 +200,7 @@ def test_a_run_killed_at_any_moment_of_its_time(
     servers: Servers, befores: dict[str, Before], tmp_path: Path, kind: str
 ) -> None:
     dice, before = random.Random(kind), befores[kind]
-    chosen = [{"after_s": dice.uniform(0, before.ran.events[-1][2])} for _ in range(8)]
+    chosen = [{"after_s": dice.uniform(0, before.ran.events[-1][2])} for _ in range(5)]
     assert strike_all(servers, before, tmp_path, chosen) >= 1
 
 
@@ -210,7 +211,7 @@ def test_the_true_command_killed_at_random_moments(
     """Nothing counted, nothing remembered: the command as a user types it, killed from outside."""
     before, dice = befores[kind], random.Random(kind)
     with servers.lent() as server:
-        for number in range(3):
+        for number in range(2):
             site = tmp_path / f"{number}"
             shutil.copytree(before.site, site)
             command = [sys.executable, "-c", RUN, "run", str(site)]
@@ -242,7 +243,7 @@ def test_files_that_may_not_grow_as_large_as_they_must(
     """A limit on file size stops writing in the middle of a file, as a full disk and a quota do."""
     before = befores[kind]
     with servers.lent() as server:
-        for largest_kib in (0, 3, 8, 20, 60, 150, 400, 5_000):
+        for largest_kib in (0, 8, 20, 60, 150, 5_000):
             site = tmp_path / f"{largest_kib}"
             shutil.copytree(before.site, site)
             ran = server.run(site, limits={"RLIMIT_FSIZE": largest_kib * 1024})
@@ -255,7 +256,7 @@ def test_files_that_may_not_grow_as_large_as_they_must(
 
 
 @pytest.mark.parametrize("kind", ["first", "later"])
-@pytest.mark.parametrize("left_kib", [4, 12, 40, 80, 120, 160, 400, 2_000])
+@pytest.mark.parametrize("left_kib", [4, 40, 120, 160, 400])
 def test_a_disk_with_no_room_for_the_database(
     servers: Servers, befores: dict[str, Before], tmp_path: Path, kind: str, left_kib: int
 ) -> None:
@@ -274,7 +275,7 @@ def test_a_disk_with_no_room_for_the_database(
         is_as_undisturbed(server, before, site)
 
 
-@pytest.mark.parametrize("left_kib", [0, 8, 40, 150])
+@pytest.mark.parametrize("left_kib", [0, 8, 150])
 def test_a_disk_with_no_room_for_the_pages(
     servers: Servers, befores: dict[str, Before], tmp_path: Path, left_kib: int
 ) -> None:
@@ -288,15 +289,14 @@ def test_a_disk_with_no_room_for_the_pages(
         is_as_undisturbed(server, before, site)
 
 
-@pytest.mark.parametrize("left_kib", [4, 8])
-def test_a_temporary_folder_with_no_room(
-    servers: Servers, befores: dict[str, Before], tmp_path: Path, left_kib: int
+def test_a_temporary_folder_with_no_room_is_not_missed(
+    servers: Servers, befores: dict[str, Before], tmp_path: Path
 ) -> None:
+    """What does not fit into memory goes beside the database, so that no other disk has to have room."""
     before, site, temporary = befores["first"], tmp_path / "site", tmp_path / "temporary"
     shutil.copytree(before.site, site)
-    with small_disk(temporary, left_kib), servers.lent() as server:
-        ran = server.run(site, temporary=str(temporary))
-        fails_for_room(server, before, site, ran, str(temporary))
+    with small_disk(temporary, 4), servers.lent() as server:
+        assert server.run(site, temporary=str(temporary)).status == 0
         assert list(temporary.iterdir()) == []
         is_as_undisturbed(server, before, site)
 
@@ -330,7 +330,7 @@ def done_or_kept_out(ran: list[Ran]) -> list[bool]:
 @pytest.mark.parametrize("kind", ["first", "later"])
 def test_two_runs_of_one_site_at_once(servers: Servers, befores: dict[str, Before], tmp_path: Path, kind: str) -> None:
     before, dice = befores[kind], random.Random(kind)
-    for number in range(10):
+    for number in range(6):
         site = tmp_path / f"{number}"
         shutil.copytree(before.site, site)
         assert any(done_or_kept_out(at_once(servers, (site,), (site,), apart_s=dice.choice([0, 0, 0.05, 0.4]))))
@@ -344,7 +344,7 @@ def test_two_runs_at_once_into_two_folders_from_one_database(
 ) -> None:
     before, dice = befores["first"], random.Random(3)
     wanted = reports_of(before)
-    for number in range(6):
+    for number in range(4):
         site, outs = tmp_path / f"{number}", [tmp_path / f"{number}-{name}" for name in ("a", "b")]
         shutil.copytree(before.site, site)
         commands = [(site, "--out", out) for out in outs]
@@ -361,7 +361,7 @@ def test_two_sites_at_once_into_one_folder_never_mix_their_pages(
 ) -> None:
     """The list of files is made from what lies there: it would call a mixture whole, and no later run would mend it."""
     dice = random.Random(5)
-    for number in range(8):
+    for number in range(5):
         out, sites = tmp_path / f"{number}-out", [tmp_path / f"{number}-{kind}" for kind in befores]
         for site, before in zip(sites, befores.values(), strict=True):
             shutil.copytree(before.site, site)
@@ -378,7 +378,7 @@ def test_a_run_that_fails_beside_one_that_makes_the_same_database(
     broken = tmp_path / "broken"
     shutil.copytree(before.site, broken)
     (broken / "tickets.csv").write_text("no,such,columns\n1,2,3\n", encoding="utf-8")
-    for number in range(12):
+    for number in range(8):
         database = tmp_path / f"{number}.duckdb"
         commands = [
             (site, "--database", database, "--out", tmp_path / f"{number}-{site.name}")

@@ -15,7 +15,6 @@ from typing import Any
 
 import pytest
 
-from pipeline.flow import run_site
 from pipeline.ingest.feeds import EXPORTED, Feed
 from pipeline.places import DATABASE
 from pipeline.store import Store
@@ -24,7 +23,9 @@ from sample_logs.foreign.answer import true_answer
 from sample_logs.foreign.strays import Strays
 from sample_logs.foreign.twin import write_twin
 from sample_logs.write_second_room import HERE, SEED, build, differences, write_foreign
-from tests.test_flow import GROUPS, hold, quiet
+from tests.evidence.rooms import measure_room
+from tests.finished_room import Finished
+from tests.test_flow import GROUPS, hold
 
 pytestmark = pytest.mark.slow
 
@@ -38,17 +39,9 @@ def acted() -> Acted:
     return act_all(SEED)
 
 
-def run(site: Path) -> Figures:
-    result = run_site(site, narrate=quiet)
-    assert not result.is_stopped
-    written: Figures = json.loads((result.index.parent / "data" / "figures.json").read_text(encoding="utf-8"))
-    return written
-
-
 @pytest.fixture(scope="module")
-def foreign_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    site = tmp_path_factory.mktemp("second") / "foreign"
-    return shutil.copytree(HERE, site, ignore=shutil.ignore_patterns("reports", "*.duckdb*"))
+def foreign_site(finished_second: Finished) -> Path:
+    return finished_second.site
 
 
 @pytest.fixture(scope="module")
@@ -61,13 +54,17 @@ def twin_site(tmp_path_factory: pytest.TempPathFactory, acted: Acted) -> Path:
 
 
 @pytest.fixture(scope="module")
-def foreign(foreign_site: Path) -> Figures:
-    return run(foreign_site)
+def foreign(finished_second: Finished) -> Figures:
+    assert not finished_second.result.is_stopped
+    written: Figures = json.loads((finished_second.reports / "data" / "figures.json").read_text(encoding="utf-8"))
+    return written
 
 
 @pytest.fixture(scope="module")
 def twin(twin_site: Path) -> Figures:
-    return run(twin_site)
+    room = measure_room(twin_site)
+    room.store.close()
+    return room.figures
 
 
 @pytest.fixture(scope="module")

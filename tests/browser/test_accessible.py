@@ -69,8 +69,10 @@ def findings(page: Page, path: Path, *, contrast: bool) -> list[str]:
 
 @pytest.mark.parametrize("name", ["sample", "second"])
 def test_axe_finds_nothing_on_any_page(sites: dict[str, Pages], browser: BrowserContext, name: str) -> None:
+    """Axe judges elements, not what they say: of pages with the same ones in the same places one, and every tenth."""
     page = browser.new_page()
-    assert [found for path in sites[name].all() for found in findings(page, path, contrast=False)] == []
+    paths = sorted({*sites[name].unlike(), *sites[name].all()[::10]})
+    assert [found for path in paths for found in findings(page, path, contrast=False)] == []
     page.close()
 
 

@@ -38,7 +38,9 @@ def test_every_page_opens_from_disk_and_every_link_leads_somewhere(
         assert page.title(), path.name
         assert page.locator("h1").count() == 1, path.name
         assert path.stat().st_size <= HEAVIEST, path.name
-        places[path.name] = set(page.evaluate(IDS))
+        ids = page.evaluate(IDS)
+        places[path.name] = set(ids)
+        assert len(places[path.name]) == len(ids), path.name
         links |= {(path.name, href) for href in page.evaluate(LINKS)}
     page.close()
     assert said == []

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.command.room import finish_small, reseal
+from tests.command.room import copy_small, reseal
 
 
 @pytest.fixture(scope="session")
 def small_room(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return finish_small(tmp_path_factory.mktemp("command") / "small")
+    return copy_small(tmp_path_factory, tmp_path_factory.mktemp("command") / "small")
 
 
 @pytest.fixture

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
+import pytest
 from typer.testing import CliRunner, Result
 
 from pipeline import outputs
 from pipeline.cli import app
-from pipeline.flow import run_site
 from pipeline.places import DATABASE
 from pipeline.store import Store
-from tests.finished_room import quiet
+from tests.finished_room import finish_room
 from tests.safety.room import write_room
 
 
-def finish_small(folder: Path) -> Path:
-    """The small room of tests/safety/room.py after a run; returns its folder."""
-    site = write_room(folder)
-    run_site(site, narrate=quiet)
-    return site
+def copy_small(factory: pytest.TempPathFactory, folder: Path) -> Path:
+    """A copy, ``folder``, of the small room of tests/safety/room.py after a run, which is one for all workers."""
+    return Path(shutil.copytree(finish_room(factory, write_room).site, folder))
 
 
 def reseal(site: Path) -> None:

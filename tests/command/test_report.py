@@ -63,17 +63,15 @@ def test_pages_of_the_invented_room_are_those_of_its_run(
     site = Path(shutil.copytree(done.site, tmp_path / "site"))
     reseal(site)
     run = _pages(site / "reports")
-    for wanted in (
-        Wanted("month", "2031-03"),
-        Wanted("transports"),
-        Wanted("incident", incident="20310316-062602-one"),
-    ):
+    some = (Wanted("month", "2031-03"), Wanted("transports"), Wanted("incident", incident="20310316-062602-one"))
+    for wanted in some:
         report = make_report(site, wanted, out=tmp_path / "out")
         assert {page.name: page.read_bytes() for page in report.pages} == {
             page.name: run[page.name] for page in report.pages
         }
-    make_report(site, Wanted("all"))
-    assert _pages(site / "reports") == run
+    if room == "finished":
+        make_report(site, Wanted("all"))
+        assert _pages(site / "reports") == run
     opening = page_opening(run["month-2031-03.html"].decode())
     assert ("Sendestunden" in opening or "auf Sendung" in opening) == (room == "finished_german")
 

@@ -29,7 +29,7 @@ class Ran:
     status: int
     stdout: str
     stderr: str
-    took_s: float
+    cpu_s: float
     peak_mib: float
     events: tuple[tuple[str, str, float], ...]
 

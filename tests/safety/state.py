@@ -10,7 +10,7 @@ from typing import Any
 
 import duckdb
 
-WALL_CLOCK = {"loaded_at_utc"}  # when a load was, by the clock of the computer
+WALL_CLOCK = {"loaded_at_utc", "modified_ns"}  # when a load was, and a file written, by the clock of the computer
 FEEDS = ("events", "switches", "tickets", "bookings", "machines", "reels", "rulings")
 
 

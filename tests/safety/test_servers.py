@@ -20,9 +20,9 @@ def test_a_dead_process_fails_one_question_with_what_it_said_and_is_replaced(tmp
     with pytest.raises(AssertionError, match=r"ended with 1 at \{'do': 'command'\}") as told:
         server._ask({"do": "command"})  # nothing to run: the child cannot answer
     assert "KeyError: 'arguments'" in str(told.value)
-    site = write_room(tmp_path / "site")
-    assert server.run(site).is_done
+    command = ("figures", write_room(tmp_path / "site"))
+    assert "airhours run" in server.command(*command).refusal
     os.kill(server._process.pid, signal.SIGKILL)
     server._process.wait()
-    assert "nothing new" in server.run(site).stderr
+    assert "airhours run" in server.command(*command).refusal
     server.close()
