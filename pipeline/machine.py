@@ -13,7 +13,7 @@ from pathlib import Path
 from pipeline.errors import StoreError
 
 MEMORY, THREADS = "AIRHOURS_MEMORY", "AIRHOURS_THREADS"
-MOST = 768 << 20  # of the engine: what does not fit goes to the disk, which costs a sort of a hundred million rows little
+MOST = 768 << 20  # of the engine: what does not fit goes to the disk, which costs the sort of a large log little
 LEAST = 256 << 20
 SHARE = 4  # of the machine's memory: the program beside the engine needs some, and others are on the machine too
 SIZE = re.compile(r"[1-9][0-9]{0,6} ?(?:[KMGT]i?B)", re.IGNORECASE)
@@ -25,7 +25,7 @@ QUOTAS = ("cpu.max",)
 def engine_memory() -> str:
     """The memory the engine may use before it spills to the disk, as it spells sizes.
 
-    A quarter of what the machine or its container has, at most 768 MiB and at least 256 MiB, or what ``AIRHOURS_MEMORY``
+    A quarter of what the machine or its container has, from 256 to 768 MiB, or what ``AIRHOURS_MEMORY``
     says.
 
     Raises:
