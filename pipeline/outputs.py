@@ -233,12 +233,12 @@ def read_manifest(target: Path) -> dict[str, Any]:
 
 def is_intact(target: Path, seal: str) -> bool:
     """Whether the out folder holds, byte for byte, what a run with the same word left there."""
+    manifest = read_manifest(target)
+    if manifest.get("seal") != seal or "files" not in manifest:
+        return False
     try:
-        manifest = json.loads((target / DATA / MANIFEST).read_text(encoding="utf-8"))
-        return bool(manifest["seal"] == seal) and all(
-            digest_file(target / name) == sha256 for name, sha256 in manifest["files"].items()
-        )
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return all(digest_file(target / name) == sha256 for name, sha256 in manifest["files"].items())
+    except (OSError, ValueError):
         return False
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.errors import StoreError
 from pipeline.ingest.ledger import LEDGER_NAMES, check_arrivals, read_ledger
+from pipeline.ingest.site import write_derived
 from pipeline.results import FileLoad, LoadResult
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -18,12 +19,10 @@ def keep_rows(settings: Settings, store: Store) -> LoadResult:
     Raises:
         StoreError: the database holds no rows, or not all that were read.
     """
-    from pipeline.ingest.site import _write_derived  # noqa: PLC0415 - the loading's own, used where nothing is loaded
-
     if not LEDGER_NAMES.issubset(store.tables().get("source_files", {})):
         raise StoreError(f"{store.path} holds no rows. Run airhours run first, with the exports in the folder.")
     check_arrivals(store)
-    _write_derived(store, settings)
+    write_derived(store, settings)
     kept = (
         FileLoad(entry.file, entry.feed, entry.sha256, "unchanged", entry.read_count)
         for entry in read_ledger(store).values()

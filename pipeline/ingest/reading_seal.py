@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.mapping.feed_tables import SiteFeeds
 from pipeline.settings import Settings
+from pipeline.source_seal import source_seal
 
 
 def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
@@ -21,8 +21,6 @@ def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
     return sha256(repr((table, site, readers_seal())).encode()).hexdigest()
 
 
-@cache
 def readers_seal() -> str:
     """The sha256 of this program's readers."""
-    package = Path(__file__).resolve().parent
-    return sha256(b"".join(path.read_bytes() for path in sorted(package.rglob("*.py")))).hexdigest()
+    return source_seal(Path(__file__).resolve().parent)

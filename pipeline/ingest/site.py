@@ -97,7 +97,7 @@ def load_site(
         write_looks(store, {each.found.file: each.known for each in kept if each.known is not None})
         others = {load.file for load in loads if load.action != "unchanged"} - arrivals.rising.files.keys()
         spans += spans_of(store, sorted(others))
-        _write_derived(store, settings, spans, arrivals.rising)
+        write_derived(store, settings, spans, arrivals.rising)
         write_history(store, (*loads, *gone))
     is_moved = bool(before) and before["timezone"] != settings.timezone
     notes = (NEW_ZONE.format(before["timezone"], settings.timezone),) if is_moved else ()
@@ -207,9 +207,10 @@ def _leaving(known: dict[str, Entry], kept: list[_Seen], again: Collection[str])
     ]
 
 
-def _write_derived(
+def write_derived(
     store: Store, settings: Settings, spans: list[Span] | None = None, rising: Rising | None = None
 ) -> None:
+    """Write what follows from the rows and the settings; without ``spans`` all rows are looked through for repeats."""
     write_repeats(store, spans, rising)
     store.write("site_settings", pl.DataFrame([settings.row()]))
     write_calendar(store, settings)

@@ -27,7 +27,7 @@ def build_models(store: Store, report: Callable[[str], None] | None = None) -> t
     each file states, and ``built_*``, which say what they were made of. Runs inside the caller's transaction, so
     readers see all of a build or none of it.
     """
-    stages = _in_stages(read_models())
+    stages = _Stages(read_models())
     told = report or (lambda _: None)
     touched = find_touched(store, stages.all)
     if touched is None:
@@ -54,10 +54,6 @@ class _Stages:
         self.all = (*self.first, *self.by_machine, *self.second, *self.by_piece, *self.last)
 
 
-def _in_stages(models: tuple[Model, ...]) -> _Stages:
-    return _Stages(models)
-
-
 def _dependent(models: Iterable[Model], on: Iterable[Model]) -> set[str]:
     """Names of the models that read, directly or through others, one of ``on``."""
     roots = {model.name for model in on}
@@ -69,28 +65,26 @@ def _dependent(models: Iterable[Model], on: Iterable[Model]) -> set[str]:
 
 
 def _build_anew(store: Store, stages: _Stages, told: Callable[[str], None]) -> None:
-    for model in (*stages.first, *stages.by_machine, *stages.second):
-        told(model.name)
-        store.build(model.name, model.sql, is_view=model.is_view)
+    _build(store, (*stages.first, *stages.by_machine, *stages.second), told)
     by_piece.build(store, stages.by_piece, told)
-    for model in stages.last:
-        told(model.name)
-        store.build(model.name, model.sql, is_view=model.is_view)
+    _build(store, stages.last, told)
 
 
 def _renew(store: Store, stages: _Stages, touched: Touched, told: Callable[[str], None]) -> None:
     by_piece.keep_before(store, BEFORE)
     for model in stages.first:
-        told(model.name)
         if model.renewed:
+            told(model.name)
             from_touched.renew(store, model, touched)
         else:
-            store.build(model.name, model.sql, is_view=model.is_view)
+            _build(store, [model], told)
     by_machine.renew(store, stages.by_machine, touched, told, before=BEFORE)
-    for model in stages.second:
-        told(model.name)
-        store.build(model.name, model.sql, is_view=model.is_view)
+    _build(store, stages.second, told)
     by_piece.renew(store, stages.by_piece, told, before=BEFORE)
-    for model in stages.last:
+    _build(store, stages.last, told)
+
+
+def _build(store: Store, models: Iterable[Model], told: Callable[[str], None]) -> None:
+    for model in models:
         told(model.name)
         store.build(model.name, model.sql, is_view=model.is_view)

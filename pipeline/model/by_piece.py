@@ -54,7 +54,6 @@ SEEN = {
 HOURS = """
     select min(window_started_at_utc), max(ended_at_utc) from turn_pieces where turn_no = ?
 """
-OF_PIECE = "x.channel = {key}.channel and x.piece_started_at_utc = {key}.started_at_utc"
 
 
 def build(store: Store, models: Sequence[Model], told: Callable[[str], None]) -> None:
@@ -75,7 +74,7 @@ def renew(store: Store, models: Sequence[Model], told: Callable[[str], None], *,
         store.run(f"create table touched_pieces as {touched_pieces(before)}")
         keys = "select channel, started_at_utc from"
         store.run(f"insert into touched_pieces {keys} {before}.core_pieces except {keys} main.core_pieces")
-        of_piece = OF_PIECE.format(key="k")
+        of_piece = "x.channel = k.channel and x.piece_started_at_utc = k.started_at_utc"
         for model in models:
             store.run(
                 f"delete from main.{model.name} as x where exists (select 1 from touched_pieces as k where {of_piece})"

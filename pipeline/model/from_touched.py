@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import polars as pl
 
+from pipeline.model.marks import LINES
 from pipeline.model.touched import FIRST, Touched
-from pipeline.sql_files import Model, read_models
+from pipeline.sql_files import Model, read_model, sql_folder
 from pipeline.store import Store
 
 RENEWED = "from what was touched"
@@ -31,7 +32,7 @@ def _renew_words(store: Store, model: Model, touched: Touched) -> None:
     if first_at is None:
         return
     store.run("delete from core_word_rows where at_utc >= ?", [first_at])
-    machines = store.read("select distinct machine from raw_events where event <> 'alive'")["machine"]
+    machines = store.read(f"select distinct machine from {LINES}")["machine"]
     with store.aside(ASIDE):
         _show_events(store, dict.fromkeys(machines, first_at), "and event <> 'alive'")
         store.run(
@@ -59,7 +60,7 @@ def _renew_spans(store: Store, model: Model, touched: Touched) -> None:
             """
         )
         _show_events(store, dict(cuts.iter_rows()), "")
-        stretches = next(each for each in read_models() if each.name == STRETCHES)
+        stretches = read_model(sql_folder() / "core" / f"{STRETCHES}.sql")
         store.run(
             f"""
             create table {STRETCHES} as

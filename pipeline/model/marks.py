@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from functools import cache
 from pathlib import Path
 
+from pipeline.source_seal import source_seal
 from pipeline.sql_files import Model
 from pipeline.store import Store
 
@@ -66,11 +66,5 @@ def forget_marks(store: Store) -> None:
 def _seal_of(store: Store, models: Iterable[Model]) -> str:
     settings = store.read("select * from site_settings").rows()
     texts = sorted((model.name, model.sql, model.renewed) for model in models)
-    return hashlib.sha256(repr((texts, settings, _builders())).encode()).hexdigest()
-
-
-@cache
-def _builders() -> str:
-    """The sha256 of this program's way of building them."""
-    room = Path(__file__).resolve().parent
-    return hashlib.sha256(b"".join(path.read_bytes() for path in sorted(room.glob("*.py")))).hexdigest()
+    builders = source_seal(Path(__file__).resolve().parent)
+    return hashlib.sha256(repr((texts, settings, builders)).encode()).hexdigest()
