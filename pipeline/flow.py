@@ -134,12 +134,13 @@ def _take_in(
 
 def _work(store: Store, settings: Settings, seal: str) -> tuple[dict[str, Any], bool]:
     # Imported where they are needed: a run with nothing new does not pay for their libraries.
-    from pipeline.check import check_site  # noqa: PLC0415
+    from pipeline.beside import beside  # noqa: PLC0415
+    from pipeline.check import JUDGED_BY, check_site  # noqa: PLC0415
     from pipeline.measure import measure_site  # noqa: PLC0415
 
-    with _models_built(store, settings) as selects:
+    with beside(JUDGED_BY) as ask, _models_built(store, settings) as selects:
         figures = measure_site(store, settings)
-        checked = check_site(store, selects())  # after measuring: that a ruling fits nothing is known only then
+        checked = check_site(store, selects(), ask)  # after measuring: that a ruling fits nothing is known only then
     store.run("create or replace table run_seal (seal varchar, is_stopped boolean, figures varchar)")
     store.run("insert into run_seal values (?, ?, '{}')", [seal, checked.is_stopped])
     _remember(store, figures)

@@ -18,6 +18,8 @@ import polars as pl
 
 from pipeline.errors import undecided_check
 
+JUDGED_BY = "great_expectations"
+
 
 @dataclass(frozen=True)
 class Expected:

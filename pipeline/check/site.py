@@ -6,12 +6,13 @@ checks in one row. A check on a small table hands the table's columns to the jud
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
 import polars as pl
 
+from pipeline.beside import Ask, here
 from pipeline.check.judge import Expected, Verdict, judge
 from pipeline.check.suites import Check, SqlCheck, TableCheck, read_suites
 from pipeline.results import CheckOutcome, CheckResult
@@ -33,8 +34,10 @@ RESULTS = {
 }
 
 
-def check_site(store: Store, selects: Mapping[str, str] | None = None) -> CheckResult:
+def check_site(store: Store, selects: Mapping[str, str] | None = None, ask: Ask = here) -> CheckResult:
     """Judge the built tables by every check of the suites; ``selects`` stand in for the files' by the check's name.
+
+    ``ask`` says where the judge sits: in this process, or in one beside it.
 
     Reads ``clean_*``, ``core_*``, ``metric_*``, ``site_*`` and ``raw_clock_segments``. Writes ``check_findings``, one
     row for each row against a rule (feed, file and line are null where it is no row of a file), and ``check_results``,
@@ -45,17 +48,16 @@ def check_site(store: Store, selects: Mapping[str, str] | None = None) -> CheckR
     """
     suites = read_suites()
     store.write("check_findings", pl.DataFrame(schema=FINDINGS))
-    outcomes = judge_counts(store, [check for check in suites if isinstance(check, SqlCheck)], selects or {})
-    for check in suites:
-        if isinstance(check, TableCheck):
-            outcomes[check.check_id] = judge_table(store, check)
+    asked = [ask_table(store, check, ask) for check in suites if isinstance(check, TableCheck)]
+    outcomes = judge_counts(store, [check for check in suites if isinstance(check, SqlCheck)], selects or {}, ask)
+    outcomes |= {outcome.check_id: outcome for outcome in (answer() for answer in asked)}
     results = tuple(outcomes[check.check_id] for check in suites)
     store.write("check_results", pl.DataFrame([_row(each) for each in results], schema=RESULTS, orient="row"))
     return CheckResult(any(each.severity == "stop" and not each.passed for each in results), results)
 
 
 def judge_counts(
-    store: Store, checks: Iterable[SqlCheck], instead: Mapping[str, str] = MappingProxyType({})
+    store: Store, checks: Iterable[SqlCheck], instead: Mapping[str, str] = MappingProxyType({}), ask: Ask = here
 ) -> dict[str, CheckOutcome]:
     """Run the selects of ``checks``, add what they find to ``check_findings``, and have the counts judged."""
     selects = {model.name: model.sql for model in read_checks()} | dict(instead)
@@ -69,21 +71,31 @@ def judge_counts(
         )
         for check in counted
     ]
-    verdicts = judge("counts", pl.DataFrame([wide]), expected, rows_by=list(wide)[:1])
+    verdicts = ask(judge, "counts", pl.DataFrame([wide]), expected, rows_by=list(wide)[:1])
     return {
         check.check_id: _outcome(check, found, of, passed=verdict.passed)
-        for (check, (found, of)), verdict in zip(counted.items(), verdicts, strict=True)
+        for (check, (found, of)), verdict in zip(counted.items(), verdicts(), strict=True)
     }
 
 
 def judge_table(store: Store, check: TableCheck) -> CheckOutcome:
     """Have the columns of one table judged, and add the rows against the rule to ``check_findings``."""
+    return ask_table(store, check, here)()
+
+
+def ask_table(store: Store, check: TableCheck, ask: Ask) -> Callable[[], CheckOutcome]:
+    """As `judge_table`, with the answer and what was found waited for later."""
     frame = store.read(f"select {', '.join(check.columns)} from {check.table} order by all")
     expected = Expected(check.check_id, check.expectation, check.arguments)
-    (verdict,) = judge(check.table, frame, [expected], rows_by=check.rows_by)
-    if verdict.found:
-        store.append("check_findings", _findings(verdict, frame.columns))
-    return _outcome(check, len(verdict.found), verdict.looked_at_count, passed=verdict.passed)
+    verdicts = ask(judge, check.table, frame, [expected], rows_by=check.rows_by)
+
+    def answered() -> CheckOutcome:
+        (verdict,) = verdicts()
+        if verdict.found:
+            store.append("check_findings", _findings(verdict, frame.columns))
+        return _outcome(check, len(verdict.found), verdict.looked_at_count, passed=verdict.passed)
+
+    return answered
 
 
 def _count(store: Store, check: SqlCheck, select: str) -> tuple[int, int]:

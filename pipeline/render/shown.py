@@ -11,11 +11,15 @@ A temporary table can be made in a database that is open for reading only, and i
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from pipeline.render.sheet import WINDOW
 from pipeline.store import Store
+
+Range = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True)
@@ -141,17 +145,9 @@ ALL_LINES = """
             and e.at_utc <= h.to_at_utc
     )
 """
-# The hours of the stamps as they stand in the files. Said as values they let the engine spell out the texts of these
-# hours only, and not of all lines there are.
-MOST_HOURS = 5000
-HOURS = """
-    select distinct
-        unnest(generate_series(
-            date_trunc('hour', from_stamp_utc), to_stamp_utc, interval 1 hour
-        )) as hour_utc
-    from ({bounded}) as b
-    order by hour_utc
-"""
+# Between which stamps, as they stand in the files, lines are looked for. Said as values they let the engine pass over
+# what lies elsewhere in the logs; so many, since each line that is not passed over is held against every one.
+MOST_RANGES = 200
 # The stamps between which the lines of a stretch stand in the file: no clock was corrected by more on these days. Found
 # by the day, for a long room may have as many spans as lines, and all stretches times all spans are a square.
 BOUNDED = """
@@ -227,11 +223,24 @@ def _make_around(store: Store) -> None:
 
 
 def _near(store: Store) -> str:
-    hours = store.read(HOURS.format(bounded=BOUNDED))["hour_utc"].to_list()
-    if not hours or len(hours) > MOST_HOURS:
-        return ""
-    said = ", ".join(f"timestamp '{hour}'" for hour in hours)
-    return f"date_trunc('hour', e.stamped_at_utc) in ({said}) and"
+    bounds = store.read(BOUNDED).select("from_stamp_utc", "to_stamp_utc").rows()
+    ranges = " or ".join(
+        f"e.stamped_at_utc between timestamp '{first}' and timestamp '{last}'" for first, last in few_ranges(bounds)
+    )
+    return f"({ranges}) and" if ranges else ""
+
+
+def few_ranges(bounds: Iterable[Range], most: int = MOST_RANGES) -> list[Range]:
+    """At most ``most`` ranges, in order, that hold all of ``bounds``: those with the least between them are joined."""
+    joined: list[Range] = []
+    for first, last in sorted(bounds):
+        if joined and first <= joined[-1][1]:
+            joined[-1] = joined[-1][0], max(last, joined[-1][1])
+        else:
+            joined.append((first, last))
+    widest = sorted(range(1, len(joined)), key=lambda place: joined[place][0] - joined[place - 1][1], reverse=True)
+    edges = [0, *sorted(widest[: most - 1]), len(joined)]
+    return [(joined[start][0], joined[end - 1][1]) for start, end in pairwise(edges)] if joined else []
 
 
 def _values(*values: object) -> list[object]:

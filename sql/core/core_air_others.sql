@@ -21,6 +21,36 @@ others as (
         and t.started_at_utc <= s.started_at_utc
         and t.ended_at_utc > s.started_at_utc
 ),
+-- The pair's state at each beginning of a slice is the one that began last: found in one order of time, since a pair that
+-- reports its offset every minute has as many states as slices, and all against all is a square.
+timed as (
+    select distinct least(feed, machine) as machine_a, greatest(feed, machine) as machine_b, started_at_utc as at_utc
+    from others
+),
+placed as (
+    select machine_a, machine_b, at_utc, cast(null as timestamp) as started_at_utc from timed
+    union all
+    select machine_a, machine_b, started_at_utc, started_at_utc from core_pair_states
+),
+latest as (
+    select
+        machine_a,
+        machine_b,
+        at_utc,
+        started_at_utc is null as is_asked,
+        max(started_at_utc) over (partition by machine_a, machine_b order by at_utc) as began_at_utc
+    from placed
+),
+steps as (
+    select l.machine_a, l.machine_b, l.at_utc, w.is_in_step
+    from latest as l
+    inner join core_pair_states as w
+        on l.machine_a = w.machine_a
+        and l.machine_b = w.machine_b
+        and l.began_at_utc = w.started_at_utc
+        and (w.ended_at_utc is null or w.ended_at_utc > l.at_utc)
+    where l.is_asked
+),
 weighed as (
     select
         o.channel,
@@ -38,10 +68,9 @@ weighed as (
             else 'out of step'
         end as condition
     from others as o
-    left join core_pair_states as w
+    left join steps as w
         on least(o.feed, o.machine) = w.machine_a
         and greatest(o.feed, o.machine) = w.machine_b
-        and w.started_at_utc <= o.started_at_utc
-        and (w.ended_at_utc is null or w.ended_at_utc > o.started_at_utc)
+        and o.started_at_utc = w.at_utc
 )
 select * from weighed
