@@ -73,7 +73,7 @@ class Proofs:
             yield "says", own
 
     def _of_edge(self, item: Item, side: str, at_utc: datetime) -> list[Proof]:
-        found = [proof for proof in self._by_edge[item["channel"], at_utc] if _proves(proof, item, side)]
+        found = [proof for proof in self._at_edge(item["channel"], at_utc) if _proves(proof, item, side)]
         if side == "ends":
             found += self._data_end(at_utc)
         if not found and at_utc in self._months:
@@ -83,8 +83,18 @@ class Proofs:
     def _data_end(self, at_utc: datetime) -> list[Proof]:
         return self._as_of if at_utc == self._as_of_at_utc else []
 
+    def _at_edge(self, channel: str, at_utc: datetime) -> list[Proof]:
+        first, count = self._places.get((channel, at_utc), (0, 0))
+        return [Proof(*row) for row in self._edges.slice(first, count).select(Proof._fields).iter_rows()]
+
     @cached_property
-    def _by_edge(self) -> defaultdict[tuple[str, datetime], list[Proof]]:
+    def _places(self) -> dict[tuple[str, datetime], tuple[int, int]]:
+        """Where in `_edges` the rows of each edge stand, and how many they are."""
+        placed = self._edges.with_row_index("first").group_by("channel", "at_utc").agg(pl.first("first"), pl.len())
+        return {(channel, at_utc): (first, count) for channel, at_utc, first, count in placed.iter_rows()}
+
+    @cached_property
+    def _edges(self) -> pl.DataFrame:
         selects = [
             edge_queries.EVENTS, edge_queries.TAKES, edge_queries.BOOKINGS, edge_queries.SILENCES, edge_queries.CARRIES,
         ]  # fmt: skip
@@ -96,10 +106,7 @@ class Proofs:
         table = pl.concat([self._store.read(select).select(columns) for select in selects]).unique(
             ["channel", "at_utc", "file", "line"], keep="first", maintain_order=True
         )
-        found: defaultdict[tuple[str, datetime], list[Proof]] = defaultdict(list)
-        for channel, at_utc, *proof in table.sort("file", "line", maintain_order=True).iter_rows():
-            found[channel, at_utc].append(Proof(*proof))
-        return found
+        return table.sort("channel", "at_utc", "file", "line", maintain_order=True)
 
     @cached_property
     def _as_of_at_utc(self) -> datetime | None:
