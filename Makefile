@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+# Tests and timings start the program hundreds of times: it is compiled once, also where Python was told to leave nothing.
+export PYTHONDONTWRITEBYTECODE :=
 
 .PHONY: report test lint quick slow coverage bench screenshots pictures sample lock clean
 
