@@ -115,6 +115,7 @@ def run_site(
                 figures, is_stopped = _work(store, settings, seal)
             else:
                 figures, is_stopped = _remembered(store)
+        store.hold_less()
         narrate(f"writing the pages to {target}")
         index = _publish(store, settings, figures, target, seal)
         failed = _failed_checks(store)

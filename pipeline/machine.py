@@ -15,6 +15,7 @@ from pipeline.errors import StoreError
 MEMORY, THREADS = "AIRHOURS_MEMORY", "AIRHOURS_THREADS"
 MOST = 768 << 20  # of the engine: what does not fit goes to the disk, which costs the sort of a large log little
 LEAST = 256 << 20
+READING = 384 << 20  # of the engine while pages are drawn, which the program beside it has room for then
 SHARE = 4  # of the machine's memory: the program beside the engine needs some, and others are on the machine too
 SIZE = re.compile(r"[1-9][0-9]{0,6} ?(?:[KMGT]i?B)", re.IGNORECASE)
 GROUPS = Path("/sys/fs/cgroup")
@@ -22,10 +23,10 @@ LIMITS = ("memory.max", "memory/memory.limit_in_bytes")  # of the second and the
 QUOTAS = ("cpu.max",)
 
 
-def engine_memory() -> str:
+def engine_memory(most: int = MOST) -> str:
     """The memory the engine may use before it spills to the disk, as it spells sizes.
 
-    A quarter of what the machine or its container has, from 256 to 768 MiB, or what ``AIRHOURS_MEMORY``
+    A quarter of what the machine or its container has, from 256 MiB to ``most`` bytes, or what ``AIRHOURS_MEMORY``
     says.
 
     Raises:
@@ -34,7 +35,7 @@ def engine_memory() -> str:
     said = os.environ.get(MEMORY, "").strip()
     if said and not SIZE.fullmatch(said):
         raise StoreError(f'The environment variable {MEMORY} is "{said[:60]}". Expected a size such as 4GB.')
-    return said or f"{min(max(memory_bytes() // SHARE, LEAST), MOST) >> 20}MiB"
+    return said or f"{min(max(memory_bytes() // SHARE, LEAST), most) >> 20}MiB"
 
 
 def engine_threads() -> int:

@@ -26,7 +26,7 @@ import polars.selectors as cs
 from polars.exceptions import PolarsError
 
 from pipeline.errors import StoreError
-from pipeline.machine import engine_memory, engine_threads
+from pipeline.machine import READING, engine_memory, engine_threads
 from pipeline.places import DATABASE
 from pipeline.store_words import not_open, why_not_done
 
@@ -104,6 +104,11 @@ class Store:
     def look_into_archive(self) -> None:
         """Have the archive beside the file found by the names that the file has for its parts."""
         _look_into_archive(self._connection, self.path)
+
+    def hold_less(self) -> None:
+        """Have the engine let go of what it holds beyond what reading a few rows at a time needs, where it can."""
+        with suppress(duckdb.Error):
+            self._connection.execute(f"set memory_limit = '{engine_memory(READING)}'")
 
     def close(self) -> None:
         """Close the file."""

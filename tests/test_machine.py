@@ -26,6 +26,18 @@ def test_the_engine_gets_a_quarter_of_the_memory_within_bounds(monkeypatch, has:
     assert machine.engine_memory() == gets
 
 
+def test_while_pages_are_drawn_the_engine_holds_less(monkeypatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(machine, "memory_bytes", lambda: 24 << 30)
+    limit = "select current_setting('memory_limit')"
+    with Store(tmp_path / "a.duckdb") as store:
+        assert store.value(limit) == "768.0 MiB"
+        store.hold_less()
+        assert store.value(limit) == "384.0 MiB"
+        monkeypatch.setenv(machine.MEMORY, "3GB")
+        store.hold_less()
+        assert store.value(limit) == "2.7 GiB"  # 3 × 10⁹ ÷ 2³⁰ = 2.79, and the engine cuts what it prints
+
+
 @pytest.mark.parametrize("name", ["memory.max", "memory/memory.limit_in_bytes"])
 def test_a_containers_limit_counts_where_it_is_lower(tmp_path: Path, name: str) -> None:
     whole = machine.memory_bytes(tmp_path)
