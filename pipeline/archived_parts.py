@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from pipeline.digests import digest_file
 from pipeline.errors import StoreError
-from pipeline.outputs import digest_file
 from pipeline.store import Store
 
 PARTS = "archived_parts"

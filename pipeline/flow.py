@@ -15,6 +15,7 @@ from typing import Any
 
 from pipeline import outputs
 from pipeline.archived_parts import require_whole
+from pipeline.digests import digest
 from pipeline.errors import FeedError
 from pipeline.ingest import (
     Progress,
@@ -26,6 +27,7 @@ from pipeline.ingest import (
     with_rows_set_aside,
     withdraw,
 )
+from pipeline.page_times import NONE, read_notes, write_notes
 from pipeline.places import DATABASE, REPORTS
 from pipeline.results import LoadResult
 from pipeline.settings import Settings, read_settings
@@ -51,7 +53,7 @@ class Request:
     """What a run is asked to do beside taking in what is new: names of files as the ledger has them, or empty.
 
     With ``rows_only`` nothing is taken in and nothing out: figures and pages are made anew from the rows there are.
-    With ``verify`` every file is read, also one whose size and time are as they were.
+    With ``verify`` every file and page is read, also one whose size and time are as they were.
     """
 
     retry: bool = False
@@ -108,7 +110,8 @@ def run_site(
             is_known = (
                 not load.is_changed and store.has("run_seal") and store.value("select seal from run_seal") == seal
             )
-            if is_known and outputs.is_intact(target, _seal_of_site(store, seal)):
+            looks = NONE if request.verify else read_notes(store)
+            if is_known and outputs.is_intact(target, _seal_of_site(store, seal), looks):
                 return _as_before(store, target, load, narrate)
             if not is_known:
                 narrate("building the models, checking, measuring")
@@ -202,7 +205,7 @@ def _publish(store: Store, settings: Settings, figures: dict[str, Any], target: 
         outputs.write_data(store, figures, target)
     except OSError as error:
         raise outputs.not_writable(target, error) from None
-    outputs.write_manifest(target, _seal_of_site(store, seal), rendered.pieces)
+    write_notes(store, outputs.write_manifest(target, _seal_of_site(store, seal), rendered.pieces))
     return rendered.index
 
 
@@ -210,7 +213,7 @@ def _seal_of_site(store: Store, seal: str) -> str:
     """One word for what the pages were made of: the program and every file's bytes and settings."""
     files = store.read("select file, sha256 from source_files order by file").rows()
     settings = store.read("select * from site_settings").rows()
-    return outputs.digest(repr((seal, files, settings)))
+    return digest(repr((seal, files, settings)))
 
 
 def _prepare(store: Store, site: Path, request: Request) -> frozenset[str]:

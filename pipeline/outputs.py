@@ -7,7 +7,6 @@ of two whole.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import shutil
@@ -25,9 +24,11 @@ import polars.selectors as cs
 from polars.exceptions import PolarsError
 
 from pipeline import __version__
+from pipeline.digests import digest, digest_file
 from pipeline.errors import OutputError
 from pipeline.long_tables import PART_ROWS, read_set_aside
 from pipeline.out_lock import held_alone
+from pipeline.page_times import NONE, Notes, sum_file, sum_files
 from pipeline.sql_files import sql_folder
 from pipeline.store import Store
 
@@ -203,20 +204,22 @@ def _replace(path: Path, content: bytes) -> None:
         raise not_writable(path.parent, error) from None
 
 
-def write_manifest(target: Path, seal: str, pieces: Mapping[str, Any] | None = None) -> None:
+def write_manifest(target: Path, seal: str, pieces: Mapping[str, Any] | None = None) -> Notes:
     """List every file of the out folder that a run wrote, with its sha256, under the word for what made them.
 
-    ``pieces``: where in the pages stand the parts that the next run may take over.
+    ``pieces``: where in the pages stand the parts that the next run may take over. Returns how the files look,
+    for the next run to believe them.
 
     Raises:
         OutputError: the out folder cannot be written, or a file that was just written cannot be read.
     """
     try:
-        files = {name: digest_file(target / name) for name in sorted(_written(target))}
+        files, fresh = sum_files(target, sorted(_written(target)))
     except OSError as error:
         raise not_writable(target, error) from None
     listed = {"seal": seal, "files": files} | ({} if pieces is None else {"pieces": dict(pieces)})
     write_text(target / DATA / MANIFEST, json.dumps(listed, indent=1) + "\n")
+    return fresh
 
 
 def read_manifest(target: Path) -> dict[str, Any]:
@@ -231,13 +234,16 @@ def read_manifest(target: Path) -> dict[str, Any]:
     return manifest if is_whole else {}
 
 
-def is_intact(target: Path, seal: str) -> bool:
-    """Whether the out folder holds, byte for byte, what a run with the same word left there."""
+def is_intact(target: Path, seal: str, notes: Notes = NONE) -> bool:
+    """Whether the out folder holds, byte for byte, what a run with the same word left there.
+
+    A file that looks as ``notes`` have it is believed to hold the bytes that it held then.
+    """
     manifest = read_manifest(target)
     if manifest.get("seal") != seal or "files" not in manifest:
         return False
     try:
-        return all(digest_file(target / name) == sha256 for name, sha256 in manifest["files"].items())
+        return all(sum_file(target / name, notes.get(name)) == sha256 for name, sha256 in manifest["files"].items())
     except (OSError, ValueError):
         return False
 
@@ -259,14 +265,3 @@ def program_seal() -> str:
 
 def _is_source(path: Path) -> bool:
     return path.is_file() and path.suffix in {".py", ".toml", ".j2", ".css", ".js", ".po"}
-
-
-def digest_file(path: Path) -> str:
-    """The sha256 of a file's bytes."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def digest(text: str) -> str:
-    """The sha256 of a text."""
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -164,6 +164,14 @@ class Store:
             found.setdefault(table, {})[column] = sql_type
         return found
 
+    def columns(self, table: str) -> dict[str, str]:
+        """Name and type of each column of one table or view; empty where it is not there."""
+        columns = (
+            "select column_name, data_type from information_schema.columns"
+            " where table_schema = 'main' and table_name = ? order by ordinal_position"
+        )
+        return dict(self.read(columns, [table]).rows())
+
     def build(self, table: str, select: str, *, is_view: bool = False) -> None:
         """Make ``table`` anew from one select: as a table, or as a view that is worked out whenever it is read."""
         kind, other = ("view", "table") if is_view else ("table", "view")

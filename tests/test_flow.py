@@ -17,8 +17,10 @@ from hypothesis import HealthCheck, assume, given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
 
+from pipeline import page_times
+from pipeline.digests import digest_file
 from pipeline.errors import AirhoursError
-from pipeline.flow import RunResult, run_site
+from pipeline.flow import Request, RunResult, run_site
 from pipeline.statistics import kaplan_meier
 from tests.finished_room import ROOM, Finished, copy_room, quiet
 from tests.second_reader.rooms import nasty_rooms
@@ -121,11 +123,32 @@ def test_another_database_and_folder_give_the_same_bytes(room: Path, run: RunRes
 
 
 @pytest.mark.slow
-def test_a_page_that_was_altered_is_written_again(room: Path, run: RunResult) -> None:
+@pytest.mark.parametrize("other", ["scribbled over", ""], ids=["another length", "the same length"])
+def test_a_page_that_was_altered_is_written_again(room: Path, run: RunResult, other: str) -> None:
     before = bytes_of(run.index.parent)
-    run.index.write_text("scribbled over", encoding="utf-8")
+    told = run.index.read_text(encoding="utf-8")
+    run.index.write_text(other or told.replace("</h1>", "</H1>"), encoding="utf-8")
+    assert bytes_of(run.index.parent) != before
     run_site(room, narrate=quiet)
     assert bytes_of(run.index.parent) == before
+
+
+@pytest.mark.slow
+def test_only_verifying_reads_the_pages_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    site, summed = copy_room(tmp_path / "site"), list[str]()
+    pages = run_site(site, narrate=quiet).index.parent
+
+    def note(path: Path) -> str:
+        summed.append(path.relative_to(pages).as_posix())
+        return digest_file(path)
+
+    monkeypatch.setattr(page_times, "digest_file", note)
+    assert not run_site(site, narrate=quiet).is_changed
+    # What was written last is too young to be believed.
+    assert [name for name in summed if name.endswith(".html")] == []
+    summed.clear()
+    assert not run_site(site, narrate=quiet, request=Request(verify=True)).is_changed
+    assert sorted(summed) == sorted(set(bytes_of(pages)) - {"data/manifest.json"})
 
 
 def test_a_run_that_fails_leaves_all_as_it_was(room: Path, run: RunResult, tmp_path: Path) -> None:

@@ -13,10 +13,9 @@ import polars as pl
 import pytest
 
 from pipeline import outputs
+from pipeline.digests import digest, digest_file
 from pipeline.errors import OutputError
 from pipeline.outputs import (
-    digest,
-    digest_file,
     figure_rows,
     is_intact,
     program_seal,

@@ -40,7 +40,8 @@ FileName = Annotated[
 ]
 Back = Annotated[bool, typer.Option("--back", help="Take the file in again instead.")]
 Verify = Annotated[
-    bool, typer.Option("--verify", help="Read every file, also one whose size and time of change are as they were.")
+    bool,
+    typer.Option("--verify", help="Read every file and page, also one whose size and time of change are as they were."),
 ]
 Answer = TypeVar("Answer")
 

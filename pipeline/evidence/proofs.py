@@ -1,7 +1,7 @@
 """From items to the source rows that prove where each begins and ends, or that it is so.
 
-All edges of a site are looked up together once (see `edge_queries`) and kept by channel and instant: pages ask for
-thousands of short lists.
+All edges of a site are looked up together once (see `edge_queries`). Of them those at the instants of the items asked
+for are kept by channel and instant: all items of the pages are asked for at once.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ FROM_ONSET = ("to take", "to cover")
 TICKET = "to service"  # both its edges stand in the item's own row
 PAIR = "clock pair"
 Item = dict[str, Any]
+EDGE = ("channel", "at_utc")
 
 
 class Proof(NamedTuple):
@@ -42,6 +43,9 @@ class Proof(NamedTuple):
     why: str
 
 
+Edges = defaultdict[tuple[str | None, datetime], list[Proof]]
+
+
 class Proofs:
     """The proving rows of all edges of a site, and those of the items asked for."""
 
@@ -51,15 +55,16 @@ class Proofs:
 
     def of(self, items: pl.DataFrame) -> pl.DataFrame:
         """item, side, file, line, text, why of the rows that prove ``items``, in their order."""
+        edges = self._edges_of(items)
         rows = [
             (item["item"], side, proof.file, proof.line, "", proof.why)
             for item in items.select(ASKED).iter_rows(named=True)
-            for side, proofs in self._sides(item)
+            for side, proofs in self._sides(item, edges)
             for proof in proofs
         ]
         return self._texts.beside(pl.DataFrame(rows, schema=SCHEMA, orient="row"))
 
-    def _sides(self, item: Item) -> Iterator[tuple[str, list[Proof]]]:
+    def _sides(self, item: Item, edges: Edges) -> Iterator[tuple[str, list[Proof]]]:
         own = [] if item["file"] is None else [Proof("own", None, item["file"], item["line"], item["says"])]
         if item["kind"] == PAIR:
             yield "says", self._clock_pairs[item["machine"], item["started_at_utc"], item["ended_at_utc"]]
@@ -68,12 +73,13 @@ class Proofs:
             if item[column] is not None and item["kind"] == TICKET:
                 yield side, own + (self._data_end(item[column]) if side == "ends" else [])
             elif item[column] is not None:
-                yield side, self._of_edge(item, side, item[column])
+                yield side, self._of_edge(item, side, edges[item["channel"], item[column]])
         if own and item["kind"] != TICKET:
             yield "says", own
 
-    def _of_edge(self, item: Item, side: str, at_utc: datetime) -> list[Proof]:
-        found = [proof for proof in self._at_edge(item["channel"], at_utc) if _proves(proof, item, side)]
+    def _of_edge(self, item: Item, side: str, known: list[Proof]) -> list[Proof]:
+        at_utc = item[dict(EDGES)[side]]
+        found = [proof for proof in known if _proves(proof, item, side)]
         if side == "ends":
             found += self._data_end(at_utc)
         if not found and at_utc in self._months:
@@ -83,15 +89,18 @@ class Proofs:
     def _data_end(self, at_utc: datetime) -> list[Proof]:
         return self._as_of if at_utc == self._as_of_at_utc else []
 
-    def _at_edge(self, channel: str, at_utc: datetime) -> list[Proof]:
-        first, count = self._places.get((channel, at_utc), (0, 0))
-        return [Proof(*row) for row in self._edges.slice(first, count).select(Proof._fields).iter_rows()]
-
-    @cached_property
-    def _places(self) -> dict[tuple[str, datetime], tuple[int, int]]:
-        """Where in `_edges` the rows of each edge stand, and how many they are."""
-        placed = self._edges.with_row_index("first").group_by("channel", "at_utc").agg(pl.first("first"), pl.len())
-        return {(channel, at_utc): (first, count) for channel, at_utc, first, count in placed.iter_rows()}
+    def _edges_of(self, items: pl.DataFrame) -> Edges:
+        """The rows that stand at any edge of ``items``."""
+        found: Edges = defaultdict(list)
+        sided = items.filter(~pl.col("kind").is_in([PAIR, TICKET]).fill_null(value=False))
+        asked = pl.concat([sided.select("channel", pl.col(column).alias("at_utc")) for _, column in EDGES])
+        asked = asked.drop_nulls("at_utc").unique()
+        if asked.is_empty():
+            return found
+        near = self._edges.join(asked, on=EDGE, how="semi", nulls_equal=True, maintain_order="left")
+        for channel, at_utc, *proof in near.iter_rows():
+            found[channel, at_utc].append(Proof(*proof))
+        return found
 
     @cached_property
     def _edges(self) -> pl.DataFrame:
@@ -102,11 +111,11 @@ class Proofs:
             selects.append(edge_queries.RULINGS)
         for name, select in edge_queries.EDGE_TABLES.items():
             self._store.run(f"create or replace temp table {name} as {select}")
-        columns = ("channel", "at_utc", *Proof._fields)
+        columns = (*EDGE, *Proof._fields)
         table = pl.concat([self._store.read(select).select(columns) for select in selects]).unique(
-            ["channel", "at_utc", "file", "line"], keep="first", maintain_order=True
+            [*EDGE, "file", "line"], keep="first", maintain_order=True
         )
-        return table.sort("channel", "at_utc", "file", "line", maintain_order=True)
+        return table.sort("file", "line", maintain_order=True)
 
     @cached_property
     def _as_of_at_utc(self) -> datetime | None:

@@ -15,12 +15,12 @@ from datetime import datetime
 from pathlib import Path
 
 from pipeline.archived_parts import PARTS, require_whole
+from pipeline.digests import digest_file
 from pipeline.errors import OutputError, QuestionError, StoreError
 from pipeline.ingest.archived import FILES, archived_files
 from pipeline.ingest.event_rows import COLUMNS, TABLE, VIEW
 from pipeline.ingest.feeds import EVENTS
 from pipeline.keeping.holding import database_of, drafts_beside, held, keep_name, quoted
-from pipeline.outputs import digest_file
 from pipeline.store import Store, archive_of
 
 MONTH = re.compile(r"\d{4}-\d{2}")

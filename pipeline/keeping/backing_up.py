@@ -14,12 +14,12 @@ from pathlib import Path
 from pipeline import __version__
 from pipeline.answers import open_last_run
 from pipeline.archived_parts import PARTS
+from pipeline.digests import digest_file
 from pipeline.errors import OutputError, SiteError, StoreError
 from pipeline.keeping.contents import EXACT, MANIFEST, Contents, FileMember, TableMember
 from pipeline.keeping.holding import drafts_beside, keep_name
 from pipeline.keeping.views import own_views
 from pipeline.out_lock import held_alone
-from pipeline.outputs import digest_file
 from pipeline.places import SETTINGS
 from pipeline.store import DRAFT, Store
 from pipeline.upgrade.versions import VERSION, version_of

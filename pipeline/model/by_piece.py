@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from pipeline.model.take_numbers import TAKE, last_takes, renumber
 from pipeline.sql_files import Model
 from pipeline.store import Store
 
@@ -79,6 +80,7 @@ def renew(store: Store, models: Sequence[Model], told: Callable[[str], None], *,
             store.run(
                 f"delete from main.{model.name} as x where exists (select 1 from touched_pieces as k where {of_piece})"
             )
+        renumber(store, before)
         narrowed = """
             where exists (
                 select 1 from touched_pieces as k where p.channel = k.channel and p.started_at_utc = k.started_at_utc
@@ -155,11 +157,11 @@ def touched_pieces(before: str) -> str:
         union
         select channel, transmission from ({_differing(before, "*", "core_air_booked")})
     ),
-    takes as ({_differing(before, "*", "core_takes")}),
+    takes as ({_differing(before, TAKE, "core_takes")}),
     not_air as ({_differing(before, "*", "core_not_air")})
     select channel, started_at_utc from ({_differing(before, "*", "core_pieces")})
     union
-    select channel, piece_started_at_utc from ({_differing(before, "*", "core_last_takes")})
+    select channel, piece_started_at_utc from ({_either(last_takes(before), last_takes("main"))})
     union
     select p.channel, p.started_at_utc
     from pieces as p
@@ -183,7 +185,11 @@ def touched_pieces(before: str) -> str:
 
 def _differing(before: str, columns: str, table: str) -> str:
     """Rows of ``columns`` that stand on one side only, before or now."""
-    was, now = f"select {columns} from {before}.{table}", f"select {columns} from {_now(before, table)}"
+    return _either(f"select {columns} from {before}.{table}", f"select {columns} from {_now(before, table)}")
+
+
+def _either(was: str, now: str) -> str:
+    """Rows of one of two selects alone."""
     return f"({was} except {now}) union all ({now} except {was})"
 
 

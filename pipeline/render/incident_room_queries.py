@@ -1,7 +1,8 @@
 """The selects behind what an incident's page proves and tells of the room around: rows that lie before its window, too.
 
 Each reads all shown incidents at once, always in one order, and finds the last row before an instant by an as-of join,
-so that the cost does not grow with the square of the log. What people are called is not selected.
+so that the cost does not grow with the square of the log. Words are looked for by their numbers, machines and instants
+alone; only those found are read whole. What people are called is not selected.
 """
 
 from __future__ import annotations
@@ -12,8 +13,14 @@ from pipeline.render.incident_queries import AROUND
 STANDING = (
     AROUND
     + """,
+asked as (
+    select m.incident, m.machine, k.kind, w.from_at_utc
+    from machines as m
+    inner join windows as w on m.incident = w.incident
+    cross join (values ('motion'), ('lock'), ('picture'), ('sound'), ('offset')) as k(kind)
+),
 kinds as (
-    select machine, at_utc, at_text, event_no, event, value, detail, within_s, file, line,
+    select machine, at_utc, event_no,
         case
             when event in ('roll', 'stop') then 'motion'
             when event in ('lock', 'unlock') then 'lock'
@@ -21,26 +28,25 @@ kinds as (
             when event in ('sound_lost', 'sound_back') then 'sound'
             when event = 'offset' then 'offset'
         end as kind
-    from core_words
+    from core_word_rows
     where event in (
-        'roll', 'stop', 'lock', 'unlock', 'picture_lost', 'picture_back', 'sound_lost', 'sound_back', 'offset'
-    )
+            'roll', 'stop', 'lock', 'unlock', 'picture_lost', 'picture_back', 'sound_lost', 'sound_back', 'offset'
+        )
+        and machine in (select machine from machines)
+        and at_utc < (select max(from_at_utc) from windows)
 ),
-words as (
-    select * from kinds qualify row_number() over (partition by machine, kind, at_utc order by event_no desc) = 1
-),
-asked as (
-    select m.incident, m.machine, k.kind, w.from_at_utc
-    from machines as m
-    inner join windows as w on m.incident = w.incident
-    cross join (values ('motion'), ('lock'), ('picture'), ('sound'), ('offset')) as k(kind)
+words as (select machine, kind, at_utc, max(event_no) as event_no from kinds group by machine, kind, at_utc),
+found as (
+    select a.incident, w.event_no
+    from asked as a
+    asof join words as w on a.machine = w.machine and a.kind = w.kind and a.from_at_utc > w.at_utc
 )
-select a.incident, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line,
+select f.incident, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line,
     o.partner, o.is_within
-from asked as a
-asof join words as e on a.machine = e.machine and a.kind = e.kind and a.from_at_utc > e.at_utc
+from found as f
+inner join core_words as e on f.event_no = e.event_no
 left join core_offsets as o on e.event_no = o.event_no
-order by a.incident, e.at_utc, e.machine, e.event
+order by f.incident, e.at_utc, e.machine, e.event
 """
 )
 # The last take on each channel before the window: where the selector stood as it opens.
@@ -187,8 +193,17 @@ lines as (
     ) = 1
 ),
 motions as (
-    select * from core_words where event in ('roll', 'stop')
-    qualify row_number() over (partition by machine, at_utc order by event_no desc) = 1
+    select machine, at_utc, max(event_no) as event_no
+    from core_word_rows
+    where event in ('roll', 'stop')
+        and machine in (select machine from others)
+        and at_utc <= (select max(started_at_utc) from others)
+    group by machine, at_utc
+),
+moved as (
+    select o.incident, o.machine, m.event_no
+    from others as o
+    asof left join motions as m on o.machine = m.machine and o.started_at_utc >= m.at_utc
 ),
 last as (
     select o.incident, o.machine, 'word' as kind, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file,
@@ -197,8 +212,8 @@ last as (
     asof left join lines as e on o.machine = e.machine and o.started_at_utc >= e.at_utc
     union all
     select o.incident, o.machine, 'motion', e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
-    from others as o
-    asof left join motions as e on o.machine = e.machine and o.started_at_utc >= e.at_utc
+    from moved as o
+    left join core_words as e on o.event_no = e.event_no
 )
 select * from last
 order by incident, machine, kind
@@ -239,17 +254,24 @@ moments as (
         and m.started_at_utc <= r.covered_again_at_utc
         and m.ended_at_utc > r.covered_again_at_utc
 ),
-words as (
-    select *, case when event in ('roll', 'stop') then 'motion' else 'lock' end as kind
-    from core_words
+asked as (select m.*, k.kind from moments as m cross join (values ('motion'), ('lock')) as k(kind)),
+kinds as (
+    select machine, at_utc, event_no, case when event in ('roll', 'stop') then 'motion' else 'lock' end as kind
+    from core_word_rows
     where event in ('roll', 'stop', 'lock', 'unlock')
-    qualify row_number() over (partition by machine, kind, at_utc order by event_no desc) = 1
+        and machine in (select machine from moments)
+        and at_utc <= (select max(covered_again_at_utc) from moments)
 ),
-asked as (select m.*, k.kind from moments as m cross join (values ('motion'), ('lock')) as k(kind))
-select a.incident, a.event_key, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
-from asked as a
-asof join words as e on a.machine = e.machine and a.kind = e.kind and a.covered_again_at_utc >= e.at_utc
-order by a.incident, a.event_key, e.machine, e.event
+words as (select machine, kind, at_utc, max(event_no) as event_no from kinds group by machine, kind, at_utc),
+found as (
+    select a.incident, a.event_key, w.event_no
+    from asked as a
+    asof join words as w on a.machine = w.machine and a.kind = w.kind and a.covered_again_at_utc >= w.at_utc
+)
+select f.incident, f.event_key, e.machine, e.at_utc, e.at_text, e.within_s, e.event, e.value, e.detail, e.file, e.line
+from found as f
+inner join core_words as e on f.event_no = e.event_no
+order by f.incident, f.event_key, e.machine, e.event
 """
 # What a person ruled of these parts: the row of the ruling, without who.
 RULED = """

@@ -184,7 +184,8 @@ BOUNDED = """
 LINES = """
     insert into shown_lines
     select * from core_events
-    where machine = ? and at_utc >= ? and at_utc <= ? and stamped_at_utc >= ? and stamped_at_utc <= ?
+    where machine in (select unnest(?::varchar[]))
+        and at_utc >= ? and at_utc <= ? and stamped_at_utc >= ? and stamped_at_utc <= ?
 """
 
 
@@ -213,8 +214,10 @@ def show_window(store: Store, window: Window) -> None:
     _make(store, "shown_machines", TABLES["shown_machines"])
     _make_around(store)
     _make(store, "shown_lines", "select * from core_events limit 0")
-    for stretch in store.read(BOUNDED).rows():  # with the stamps said, the engine passes over what lies elsewhere
-        store.run(LINES, list(stretch))
+    bounds = ("from_at_utc", "to_at_utc", "from_stamp_utc", "to_stamp_utc")
+    machines = store.read(BOUNDED).group_by(bounds, maintain_order=True).agg("machine")
+    for *bounded, named in machines.rows():  # with the stamps said, the engine passes over what lies elsewhere
+        store.run(LINES, [named, *bounded])
 
 
 def _make_around(store: Store) -> None:

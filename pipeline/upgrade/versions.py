@@ -26,10 +26,9 @@ Schema = dict[str, dict[str, str]]  # table → column → type
 
 def version_of(store: Store) -> int | None:
     """The version of the schema of an open database; None where it has no ledger, being new or another program's."""
-    tables = store.tables()
-    if not LEDGER.issubset(tables.get("source_files", {})):
+    if not LEDGER.issubset(store.columns("source_files")):
         return None
-    if set(tables.get(TABLE, {})) != {"version"}:
+    if set(store.columns(TABLE)) != {"version"}:
         return FIRST
     stated = store.value(f"select max(version) from {TABLE}")
     return FIRST if stated is None else int(stated)

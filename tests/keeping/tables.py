@@ -10,7 +10,8 @@ import duckdb
 
 from pipeline.places import DATABASE
 
-OF_STORAGE = {"archived_parts", "archived_files", "raw_event_rows"}  # how rows are stored, and not what they are
+OF_ITS_MOMENT = {"page_times"}  # which files it names depends on how long before they were written
+OF_STORAGE = OF_ITS_MOMENT | {"archived_parts", "archived_files", "raw_event_rows"}  # how rows are stored
 Rows = list[tuple[Any, ...]]
 
 
@@ -24,7 +25,7 @@ def read_all(database: Path, *, without: Iterable[str] = ()) -> dict[str, tuple[
         ).fetchall()
         tables: dict[str, list[tuple[str, str]]] = {}
         for table, column, kind in named:
-            if column not in left_out:
+            if column not in left_out and table not in OF_ITS_MOMENT:
                 tables.setdefault(table, []).append((column, kind))
         return {table: (columns, _rows(connection, table, columns)) for table, columns in tables.items()}
 

@@ -35,7 +35,7 @@ class ChangingRoom:
         """One change, drawn; returns which."""
         changes = (
             self.arrive, self.arrive, self.arrive_in_part, self.grow, self.correct, self.go, self.copy, self.turn_clock,
-            self.book_otherwise, self.cancel, self.lose_takes, self.rule_no_air,
+            self.book_otherwise, self.cancel, self.lose_takes, self.take_late, self.rule_no_air,
         )  # fmt: skip
         change = self.draw.choice(changes)
         change()
@@ -109,6 +109,13 @@ class ChangingRoom:
         """Some lines of the selector are not there."""
         rows = _read(self.site / "switches.csv")
         _write(self.site / "switches.csv", [row for row in rows if self.draw.random() > 0.02])
+
+    def take_late(self, channel: str = "") -> None:
+        """A line of the selector that it had not handed over comes at the end of its log."""
+        rows = _read(self.site / "switches.csv")
+        row = dict(self.draw.choice([row for row in rows if channel in ("", row["channel"])]))
+        row["at"] = _later(row["at"], self.draw.uniform(1, 600))
+        _write(self.site / "switches.csv", [*rows, row])
 
     def rule_no_air(self) -> None:
         """A person rules that ten minutes of a booking are no air."""

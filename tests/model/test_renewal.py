@@ -20,6 +20,7 @@ from pipeline.store import Store
 from tests.model.changing_room import ChangingRoom
 
 QUICK, SLOW = (1,), (3, 4)
+LATE = 5  # lines of the selector that come late
 
 
 @pytest.fixture(scope="module")
@@ -102,6 +103,27 @@ def test_only_what_is_touched_is_made_anew(simulated: Path, tmp_path: Path) -> N
         transmissions = set(store.read("select distinct transmission from core_pieces")["transmission"])
         assert len(transmissions) > 50
         assert len(made_anew(store)) == 1
+
+
+def test_a_take_on_one_channel_touches_no_piece_of_another(simulated: Path, tmp_path: Path) -> None:
+    """Takes are numbered by channel first, so that those of the second channel go up by as many as are new."""
+    room = ChangingRoom(simulated, tmp_path / "site", seed=1)
+    with Store(tmp_path / "renewed.duckdb") as store:
+        _run(room.site, store)
+        first, second = store.read("select distinct channel from core_takes order by channel")["channel"]
+        numbers = f"select take_no from core_feed where channel = '{second}' and take_no is not null order by all"
+        before, takes_count = store.read(numbers)["take_no"], store.value("select count(*) from core_takes")
+        mark_kept_rows(store)
+        for _ in range(LATE):
+            room.take_late(first)
+        _run(room.site, store)
+        named = store.read(f"select distinct transmission from core_pieces where channel = '{first}'")
+        assert 1 <= len(made_anew(store)) <= 2 * LATE  # the piece a take falls into, and that which begins after it
+        assert made_anew(store) <= set(named["transmission"])
+        assert len(before) > 50
+        more = store.value("select count(*) from core_takes") - takes_count
+        assert more >= 1  # not every line of the selector is a take
+        assert store.read(numbers)["take_no"].to_list() == (before + more).to_list()
 
 
 def mark_kept_rows(store: Store) -> None:

@@ -11,7 +11,8 @@ import polars as pl
 from pipeline.measure.coincidences import WITHIN, onsets_select
 from pipeline.store import Store
 
-# Of two bookings of one machine at once the later one says which reel is on it.
+# Of two bookings of one machine at once the later one says which reel is on it. They are found by the day, for all
+# pieces of a machine times all its bookings are a square.
 PLAYS = """
 plays as (
     select machine, booking, role, reel, started_at_utc, ended_at_utc
@@ -29,11 +30,18 @@ pieces as (
         lead(at_utc) over (partition by machine order by at_utc) as ended_at_utc
     from booking_edges
 ),
+plays_by_day as (
+    select *, unnest(generate_series(date_trunc('day', started_at_utc), ended_at_utc, interval 1 day)) as day_at_utc
+    from plays
+),
 shown as (
     select p.machine, p.started_at_utc, p.ended_at_utc, b.reel, b.role
     from pieces as p
-    inner join plays as b
-        on p.machine = b.machine and b.started_at_utc <= p.started_at_utc and b.ended_at_utc >= p.ended_at_utc
+    inner join plays_by_day as b
+        on p.machine = b.machine
+        and date_trunc('day', p.started_at_utc) = b.day_at_utc
+        and b.started_at_utc <= p.started_at_utc
+        and b.ended_at_utc >= p.ended_at_utc
     qualify row_number() over (
         partition by p.machine, p.started_at_utc order by b.started_at_utc desc, b.booking desc
     ) = 1
