@@ -200,11 +200,22 @@ inner join placed as p on i.channel = p.channel and i.at_utc = p.at_utc
 inner join clean_rulings as r on p.ruling = r.ruling
 """
 )
+# The stamps of the rows at the latest instant of all, as they stand in the files; said as values, so that nothing else
+# is read: no clock was corrected by more.
+LAST_STAMPS = """
+select
+    a.as_of_at_utc - to_microseconds(coalesce(max(h.most_corrected_us), 0)),
+    a.as_of_at_utc + to_microseconds(coalesce(max(h.most_corrected_us), 0))
+from core_as_of as a
+left join core_heard_spans as h on true
+group by a.as_of_at_utc
+"""
 AS_OF = """
 select
     'as of' as source, e.machine, e.file, e.line, 'the data end with this row, the latest stamp of all' as why
 from core_as_of as a
-inner join core_events as e on a.as_of_at_utc = e.at_utc
+inner join core_events as e
+    on a.as_of_at_utc = e.at_utc and e.stamped_at_utc between timestamp '{first}' and timestamp '{last}'
 union all
 select 'as of', null, t.file, t.line, 'the data end with this row, the latest stamp of all'
 from core_as_of as a

@@ -124,7 +124,11 @@ class Proofs:
 
     @cached_property
     def _as_of(self) -> list[Proof]:
-        return [Proof(*row) for row in self._store.read(edge_queries.AS_OF).select(Proof._fields).iter_rows()]
+        if self._as_of_at_utc is None:
+            return []
+        first, last = self._store.read(edge_queries.LAST_STAMPS).row(0)
+        rows = self._store.read(edge_queries.AS_OF.format(first=first, last=last))
+        return [Proof(*row) for row in rows.select(Proof._fields).iter_rows()]
 
     @cached_property
     def _months(self) -> set[datetime]:
