@@ -45,17 +45,40 @@ inside as (
     inner join pieces as p on n.channel = p.channel and n.piece_started_at_utc = p.started_at_utc
     where n.is_naming = 1 and n.at_utc < p.ended_at_utc
 ),
+-- How many bookings have the machine at each naming: counted up and down along its time, in one order again. A machine is
+-- free where all of them are of the transmission itself.
+steps as (
+    select machine, started_at_utc as at_utc, 1 as step from booked where ended_at_utc > started_at_utc
+    union all
+    select machine, ended_at_utc, -1 from booked where ended_at_utc > started_at_utc
+    union all
+    select machine, at_utc, 0 from inside
+),
+held as (
+    select distinct
+        machine,
+        at_utc,
+        sum(step) over (
+            partition by machine order by at_utc range between unbounded preceding and current row
+        ) as booked_count
+    from steps
+),
+own as (
+    select i.machine, i.at_utc, i.transmission, count(*) as booked_count
+    from (select distinct machine, at_utc, transmission from inside) as i
+    inner join booked as b
+        on i.machine = b.machine
+        and i.transmission = b.transmission
+        and i.at_utc >= b.started_at_utc
+        and i.at_utc < b.ended_at_utc
+    group by i.machine, i.at_utc, i.transmission
+),
 free as (
     select i.*
     from inside as i
-    where not exists (
-        select 1
-        from booked as b
-        where b.machine = i.machine
-            and b.transmission <> i.transmission
-            and i.at_utc >= b.started_at_utc
-            and i.at_utc < b.ended_at_utc
-    )
+    inner join held as h on i.machine = h.machine and i.at_utc = h.at_utc
+    left join own as o on i.machine = o.machine and i.at_utc = o.at_utc and i.transmission = o.transmission
+    where h.booked_count = coalesce(o.booked_count, 0)
 ),
 brought_over as (
     select f.channel, f.at_utc, f.machine

@@ -14,18 +14,45 @@ pairs as (
         and a.started_at_utc < b.ended_at_utc
         and b.started_at_utc < a.ended_at_utc
 ),
-joint as (
+-- Both roll locked from where one begins while the other still is. Spans of one machine do not overlap, so that the last
+-- of each that had begun says so: in one order, so that the work does not grow with the product of their numbers.
+locks as (
+    select machine, started_at_utc, coalesce(ended_at_utc, timestamp '9999-12-31') as ended_at_utc from core_lock_spans
+),
+begun as (
     select
         p.machine_a,
         p.machine_b,
-        greatest(a.started_at_utc, b.started_at_utc) as started_at_utc,
-        least(coalesce(a.ended_at_utc, timestamp '9999-12-31'), coalesce(b.ended_at_utc, timestamp '9999-12-31')) as ended_at_utc
+        l.started_at_utc,
+        case when l.machine = p.machine_a then l.started_at_utc end as a_started_at_utc,
+        case when l.machine = p.machine_a then l.ended_at_utc end as a_ended_at_utc,
+        case when l.machine = p.machine_b then l.started_at_utc end as b_started_at_utc,
+        case when l.machine = p.machine_b then l.ended_at_utc end as b_ended_at_utc
     from pairs as p
-    inner join core_lock_spans as a on p.machine_a = a.machine
-    inner join core_lock_spans as b
-        on p.machine_b = b.machine
-        and (a.ended_at_utc is null or b.started_at_utc < a.ended_at_utc)
-        and (b.ended_at_utc is null or a.started_at_utc < b.ended_at_utc)
+    inner join locks as l on l.machine = p.machine_a or l.machine = p.machine_b
+),
+lasting_locks as (
+    select
+        machine_a,
+        machine_b,
+        started_at_utc,
+        max(a_started_at_utc) over so_far as a_started_at_utc,
+        max(a_ended_at_utc) over so_far as a_ended_at_utc,
+        max(b_started_at_utc) over so_far as b_started_at_utc,
+        max(b_ended_at_utc) over so_far as b_ended_at_utc
+    from begun
+    window so_far as (
+        partition by machine_a, machine_b order by started_at_utc range between unbounded preceding and current row
+    )
+),
+joint as (
+    select distinct
+        machine_a,
+        machine_b,
+        greatest(a_started_at_utc, b_started_at_utc) as started_at_utc,
+        least(a_ended_at_utc, b_ended_at_utc) as ended_at_utc
+    from lasting_locks
+    where a_ended_at_utc > started_at_utc and b_ended_at_utc > started_at_utc
 ),
 said as (
     select
