@@ -6,6 +6,7 @@ everyday part, with all of them one of the slow part.
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -37,6 +38,13 @@ LONGEST = {
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: item.path.relative_to(HERE).as_posix() not in LONGEST)
+
+
+def pytest_collection_finish() -> None:
+    """What is there by now stays to the end; looking through it for garbage again and again is a tenth of the time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.fixture(scope="session")
