@@ -2,6 +2,8 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+# A module is compiled once and not by each process anew, whatever the shell says.
+export PYTHONDONTWRITEBYTECODE :=
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .PHONY: report test lint quick slow coverage bench screenshots pictures sample lock clean

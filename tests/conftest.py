@@ -28,11 +28,15 @@ if hasattr(providers, "_get_local_constants"):
 
 SHARE = 4
 HERE = Path(__file__).resolve().parent
-# The files whose slow tests take longest: begun first, so that no core waits at the end for another's last file.
+# The files that take longest, every day or in the slow part: begun first, so that no core waits at the end for the last
+# file of another.
 LONGEST = {
-    "bench/test_coverage.py", "browser/test_accessible.py", "browser/test_print.py", "docs/test_commands.py",
-    "keeping/test_keeping_killed.py", "model/test_second_reader.py", "spark/test_equal_rooms.py", "test_flow.py",
-    "test_hostile.py", "test_incident_command.py", "test_properties.py", "test_safety_database.py",
+    "bench/test_coverage.py", "browser/test_accessible.py", "browser/test_month_sheet.py", "browser/test_pages.py",
+    "browser/test_print.py", "command/test_report.py", "docs/test_commands.py", "docs/test_ten_minutes.py",
+    "keeping/test_backing_up.py", "keeping/test_keeping_killed.py", "model/test_renewal.py",
+    "model/test_second_reader.py", "render/test_pieces.py", "spark/test_equal_rooms.py", "sql/test_models.py",
+    "test_cli.py", "test_flow.py", "test_hostile.py", "test_incident_command.py", "test_properties.py",
+    "test_safety_database.py",
 }  # fmt: skip
 
 
