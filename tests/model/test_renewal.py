@@ -115,6 +115,7 @@ def made_anew(store: Store) -> set[str]:
     return set(rows["transmission"])
 
 
+@pytest.mark.slow
 def test_pieces_in_turns_are_pieces_at_once(simulated: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Seven pieces a turn leave the tables that all in one turn do."""
     room = ChangingRoom(simulated, tmp_path / "site", seed=2)
