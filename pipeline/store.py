@@ -175,8 +175,8 @@ class Store:
     def build(self, table: str, select: str, *, is_view: bool = False) -> None:
         """Make ``table`` anew from one select: as a table, or as a view that is worked out whenever it is read."""
         kind, other = ("view", "table") if is_view else ("table", "view")
-        named = "select 1 from information_schema.tables where table_name = ? and (table_type = 'VIEW') = ?"
-        if self.value(named, [table, not is_view]):
+        named = f"select 1 from duckdb_{other}s() where {other}_name = ?"
+        if self.value(named, [table]):
             self.run(f"drop {other} {_checked(table)}")
         self.run(f"create or replace {kind} {_checked(table)} as {select}")
 

@@ -88,6 +88,7 @@ def test_the_engine_is_told(monkeypatch, tmp_path: Path) -> None:
     assert told == ("300.0 MiB", 1, str(tmp_path / f".airhours-a.duckdb-{os.getpid()}"))
 
 
+@pytest.mark.slow
 def test_what_does_not_fit_goes_beside_the_file_and_is_gone_afterwards(monkeypatch, tmp_path: Path) -> None:
     """Two million texts of 64 letters are 128 MB to sort within 64 MiB."""
     monkeypatch.setenv(machine.MEMORY, "64MiB")

@@ -32,10 +32,10 @@ def site(finished: Finished) -> Iterator[SiteReading]:
         yield opened
 
 
-@pytest.fixture
-def small(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def small_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small room in which a person is named, as its last run left it."""
-    folder = write_site(tmp_path / "tiny")
+    folder = write_site(tmp_path_factory.mktemp("small") / "tiny")
     path = folder / "switches.csv"
     head, *rows = path.read_text(encoding="utf-8").splitlines()
     place = head.split(",").index("by")
@@ -45,6 +45,12 @@ def small(tmp_path: Path) -> Path:
     room = measure_room(folder)
     room.store.close()
     return room.site
+
+
+@pytest.fixture
+def small(small_once: Path, tmp_path: Path) -> Path:
+    """A copy that may be written in."""
+    return Path(shutil.copytree(small_once, tmp_path / "tiny"))
 
 
 def test_importing_the_package_loads_no_library() -> None:

@@ -17,8 +17,8 @@ CASES: dict[str, Case] = {**NAMES, **BOOKINGS, **SET_ASIDE, **TAKES, **EVENTS, *
 CHECKS = {model.name.removeprefix("check_"): model for model in read_checks()}
 
 
-def findings(folder: Path, check: Model, tables: dict[str, str]) -> list[str]:
-    with Store(folder / "planted.duckdb") as store:
+def findings(check: Model, tables: dict[str, str]) -> list[str]:
+    with Store(Path(":memory:")) as store:
         plant(store, tables)
         frame = store.read(check.sql)
     assert frame.columns == ["feed", "file", "line", "what"]
@@ -30,14 +30,14 @@ def test_every_check_has_a_case() -> None:
 
 
 @pytest.mark.parametrize("check_id", sorted(CASES))
-def test_finds_nothing_in_a_sound_room(tmp_path: Path, check_id: str) -> None:
-    assert findings(tmp_path, CHECKS[check_id], CASES[check_id].sound) == []
+def test_finds_nothing_in_a_sound_room(check_id: str) -> None:
+    assert findings(CHECKS[check_id], CASES[check_id].sound) == []
 
 
 @pytest.mark.parametrize("check_id", sorted(CASES))
-def test_finds_the_planted_rows_and_no_others(tmp_path: Path, check_id: str) -> None:
+def test_finds_the_planted_rows_and_no_others(check_id: str) -> None:
     case = CASES[check_id]
-    found = findings(tmp_path, CHECKS[check_id], {**case.sound, **case.broken})
+    found = findings(CHECKS[check_id], {**case.sound, **case.broken})
     assert len(found) == len(case.found), found
     for line, start in zip(found, sorted(case.found), strict=True):
         assert line.startswith(start)
@@ -54,8 +54,8 @@ def test_file_is_written_as_the_models_are(check_id: str) -> None:
     assert check.sql.splitlines()[-1] == "select * from findings"
 
 
-def test_register_checks_are_silent_without_a_register(tmp_path: Path) -> None:
+def test_register_checks_are_silent_without_a_register() -> None:
     tables = {"clean_machines": "machine", "clean_bookings": "machine\nVT1", "core_heard_spans": "machine\nVT2"}
-    assert findings(tmp_path, CHECKS["unregistered_machines"], tables) == []
+    assert findings(CHECKS["unregistered_machines"], tables) == []
     reels = {"clean_bookings": "file line booking reel\nb.csv 2 B1 R1", "clean_reels": "reel"}
-    assert findings(tmp_path, CHECKS["unlabelled_reels"], reels) == []
+    assert findings(CHECKS["unlabelled_reels"], reels) == []

@@ -27,7 +27,8 @@ def is_in_docs(line: str) -> bool:
 
 
 def other_examples() -> list[str]:
-    lines = [line for name in ("", *COMMANDS) for line in shown_in_help(*filter(None, [name]))]
+    """Every help is held below to show these of its command."""
+    lines = [*shown_in_help(), *(line for _, examples in COMMANDS.values() for line in examples)]
     return [line for line in lines if not is_in_docs(line)]
 
 

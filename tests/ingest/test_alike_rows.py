@@ -70,6 +70,7 @@ def _data(header: str, lines: list[str]) -> bytes:
     return "".join(f"{line}\n" for line in [header, *lines]).encode()
 
 
+@pytest.mark.lengthy
 @settings(max_examples=200)
 @given(
     st.lists(USUAL | ROW | ANY, max_size=40) | st.lists(USUAL, max_size=80),

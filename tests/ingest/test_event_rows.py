@@ -88,6 +88,7 @@ MACHINE, EVENT = st.sampled_from(["VT1", "", "VT 2", "Ä3"]), st.sampled_from(["
 ROW = st.builds(lambda *cells: ",".join(cells), USUAL | STAMP, MACHINE, EVENT, VALUE, DETAIL)
 
 
+@pytest.mark.lengthy
 @settings(max_examples=300)
 @given(st.lists(ROW, max_size=12), st.sampled_from([HEADER, "at,machine,event,detail,value", f"{HEADER},more"]))
 def test_rows_come_back_as_they_were_read(store: Store, lines: list[str], header: str) -> None:

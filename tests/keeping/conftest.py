@@ -12,12 +12,12 @@ from tests.command.room import copy_small, reseal
 
 @pytest.fixture(scope="session")
 def kept_room(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return copy_small(tmp_path_factory, tmp_path_factory.mktemp("keeping") / "small")
+    room = copy_small(tmp_path_factory, tmp_path_factory.mktemp("keeping") / "small")
+    reseal(room)
+    return room
 
 
 @pytest.fixture
 def site(kept_room: Path, tmp_path: Path) -> Path:
     """A copy that may be written in."""
-    copied = Path(shutil.copytree(kept_room, tmp_path / "site"))
-    reseal(copied)
-    return copied
+    return Path(shutil.copytree(kept_room, tmp_path / "site"))

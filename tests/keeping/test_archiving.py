@@ -14,7 +14,7 @@ from pipeline.flow import Request, run_site
 from pipeline.keeping import archive, back_up, compact, take_back
 from pipeline.loaded_answers import read_loaded
 from pipeline.places import DATABASE
-from tests.command.room import airhours, reseal
+from tests.command.room import airhours
 from tests.finished_room import quiet, run_without_pages
 from tests.keeping.tables import read_all, run_sql, seen
 from tests.safety import room
@@ -40,9 +40,7 @@ def two_months(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def site(two_months: Path, tmp_path: Path) -> Path:
-    copied = Path(shutil.copytree(two_months, tmp_path / "site"))
-    reseal(copied)
-    return copied
+    return Path(shutil.copytree(two_months, tmp_path / "site"))
 
 
 def pages(site: Path) -> dict[str, str]:

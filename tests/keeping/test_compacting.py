@@ -49,6 +49,7 @@ def test_room_is_given_back_and_every_table_keeps_its_rows(site: Path) -> None:
     assert not list(site.glob(".airhours-*"))
 
 
+@pytest.mark.slow
 def test_nothing_is_new_after_it_and_what_is_made_anew_is_the_same(site: Path) -> None:
     files = {name: sum_ for name, sum_ in read_files(site).items() if name != DATABASE}
     compact(site)

@@ -74,6 +74,7 @@ def row_of(rows: list[dict[str, Any]], kind: str, name: str) -> dict[str, Any]:
     return next(row for row in rows if (row["kind"], row["name"]) == (kind, name))
 
 
+@pytest.mark.slow
 def test_where_nothing_comes_back_one_room_in_twenty_has_anything_called_out() -> None:
     """400 rooms with events thrown at random by air time: the rule promises at most 5 % of them.
 

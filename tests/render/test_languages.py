@@ -11,7 +11,11 @@ from pipeline.settings import LANGUAGES
 from tests.catalogue import CATALOGUES, Message, entries, fields, messages
 
 OTHERS = sorted(set(LANGUAGES) - {"en"})
-SAID = messages()
+
+
+@pytest.fixture(scope="module")
+def said() -> list[Message]:
+    return messages()
 
 
 def test_the_languages_are_those_with_catalogues() -> None:
@@ -19,26 +23,26 @@ def test_the_languages_are_those_with_catalogues() -> None:
     assert all(Locale.parse(locale, sep="-") for locale in LANGUAGES.values())
 
 
-def test_texts_are_literals_that_a_catalogue_can_hold() -> None:
-    assert [message.place for message in SAID if not message.is_literal] == []
+def test_texts_are_literals_that_a_catalogue_can_hold(said: list[Message]) -> None:
+    assert [message.place for message in said if not message.is_literal] == []
 
 
 @pytest.mark.parametrize("tag", OTHERS)
-def test_every_text_is_translated(tag: str) -> None:
+def test_every_text_is_translated(said: list[Message], tag: str) -> None:
     held = {key for _, key, forms in entries(tag) if all(forms)}
-    assert [(message.place, message.text) for message in SAID if message.key not in held] == []
+    assert [(message.place, message.text) for message in said if message.key not in held] == []
 
 
 @pytest.mark.parametrize("tag", OTHERS)
-def test_no_entry_is_stale_or_stands_twice(tag: str) -> None:
+def test_no_entry_is_stale_or_stands_twice(said: list[Message], tag: str) -> None:
     keys = [key for _, key, _ in entries(tag)]
-    assert set(keys) <= {message.key for message in SAID}
+    assert set(keys) <= {message.key for message in said}
     assert [key for key in set(keys) if keys.count(key) > 1] == []
 
 
 @pytest.mark.parametrize("tag", OTHERS)
-def test_every_form_fills_in_the_same_names(tag: str) -> None:
-    known: dict[tuple[str, str], Message] = {message.key: message for message in SAID}
+def test_every_form_fills_in_the_same_names(said: list[Message], tag: str) -> None:
+    known: dict[tuple[str, str], Message] = {message.key: message for message in said}
     for path, key, forms in entries(tag):
         message = known[key]
         assert len(forms) == (2 if message.plural else 1), (path.name, key)

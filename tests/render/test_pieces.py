@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import random
+import shutil
 from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field, replace
@@ -43,13 +44,35 @@ class Room:
         figures, earlier = deepcopy(self.figures), read_manifest(out)
         made = render_reports(self.store, self.settings, figures, out, earlier=earlier, seal=self.seal)
         write_manifest(out, "a run", made.pieces)
-        return {path.relative_to(out).as_posix(): path.read_bytes() for path in out.rglob("*") if path.is_file()}
+        return files_of(out)
+
+
+def files_of(out: Path) -> dict[str, bytes]:
+    return {path.relative_to(out).as_posix(): path.read_bytes() for path in out.rglob("*") if path.is_file()}
+
+
+@dataclass(frozen=True)
+class Whole:
+    """The small room before any change: its database, its figures, and every file of its first pages."""
+
+    database: Path
+    figures: dict[str, Any]
+    out: Path
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Whole:
+    folder = tmp_path_factory.mktemp("whole")
+    with open_room(folder / "room.duckdb") as store:
+        figures = measure_site(store, SETTINGS)
+        Room(store, figures).render(folder / "out")
+    return Whole(folder / "room.duckdb", figures, folder / "out")
 
 
 @pytest.fixture
-def room(monkeypatch: pytest.MonkeyPatch) -> Iterator[Room]:
-    with open_room() as store:
-        made = Room(store, measure_site(store, SETTINGS))
+def room(whole: Whole, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Iterator[Room]:
+    with Store(Path(shutil.copy(whole.database, tmp_path_factory.mktemp("room")))) as store:
+        made = Room(store, deepcopy(whole.figures))
         draw, write = figures_svg._svg, incidents._sheet
 
         def drawing(chart: figures_svg.Chart, name: str, says: str) -> str:
@@ -65,6 +88,13 @@ def room(monkeypatch: pytest.MonkeyPatch) -> Iterator[Room]:
         yield made
 
 
+@pytest.fixture
+def first(whole: Whole, tmp_path: Path) -> dict[str, bytes]:
+    """Every file of the pages that the room gets before any change, and all of them in ``tmp_path``."""
+    shutil.copytree(whole.out, tmp_path, dirs_exist_ok=True)
+    return files_of(tmp_path)
+
+
 def test_nothing_is_drawn_twice_and_no_file_is_written_twice(room: Room, tmp_path: Path) -> None:
     first = room.render(tmp_path)
     assert len(room.drawn) > 3  # three incidents, and charts
@@ -74,8 +104,7 @@ def test_nothing_is_drawn_twice_and_no_file_is_written_twice(room: Room, tmp_pat
     assert {name: (tmp_path / name).stat().st_mtime_ns for name in times} == times
 
 
-def test_a_page_edited_by_hand_is_drawn_anew(room: Room, tmp_path: Path) -> None:
-    first = room.render(tmp_path)
+def test_a_page_edited_by_hand_is_drawn_anew(room: Room, first: dict[str, bytes], tmp_path: Path) -> None:
     page = tmp_path / INCIDENT
     page.write_bytes(page.read_bytes().replace(b"<h1>", b"<h1>not "))
     assert room.render(tmp_path) == first
@@ -204,8 +233,9 @@ def test_a_strange_place_is_none(tmp_path: Path, place: object) -> None:
 @pytest.mark.parametrize(
     "text", ["", "{", "[]", '{"pieces": []}', '{"files": 7}', "\ud800".encode("utf-8", "replace").decode()]
 )
-def test_a_strange_manifest_is_as_if_there_were_none(room: Room, tmp_path: Path, text: str) -> None:
-    first = room.render(tmp_path)
+def test_a_strange_manifest_is_as_if_there_were_none(
+    room: Room, first: dict[str, bytes], tmp_path: Path, text: str
+) -> None:
     (tmp_path / "data" / "manifest.json").write_text(text, encoding="utf-8")
     assert room.render(tmp_path) == first
 

@@ -34,7 +34,6 @@ from typing import Any
 
 import jinja2
 import polars as pl
-import vl_convert
 
 import pipeline.check
 import pipeline.flow
@@ -48,9 +47,8 @@ import pipeline.store
 from pipeline import cli, outputs
 from pipeline.check import site as judging
 from pipeline.measure.cause_lexicon import load_lexicon
-from pipeline.render import clock_charts
+from pipeline.render import clock_charts, figures_svg
 from pipeline.render.language import spoken_language
-from pipeline.render.transports import side_by_side
 from tests.safety import state
 
 LONGEST_S = 900  # then a run hangs, also on a machine that has much else to do
@@ -72,8 +70,7 @@ SLOW = (
     (judging, "judge"),
     (rating, "judge_rates"),
     (recording, "judge_recording"),
-    (side_by_side, "rate_funnel"),
-    (vl_convert, "vegalite_to_svg"),
+    (figures_svg, "_svg"),
     (jinja2.Environment, "compile"),
 )
 
@@ -155,7 +152,9 @@ def remembered(function: Callable[..., Any], answers: dict[str, Any]) -> Callabl
     """The function, which answers with a copy of what it answered to arguments of the same bytes."""
 
     def called(*arguments: Any, **named: Any) -> Any:
-        asked = repr((function.__qualname__, [_plain(each) for each in arguments], sorted(named.items())))
+        spoken = spoken_language()
+        told = [_plain(each) for each in arguments], sorted(named.items())
+        asked = repr((function.__qualname__, spoken.tag, str(spoken.locale), *told))
         if asked not in answers:
             given = function(*arguments, **named)
             form = marshal if isinstance(given, CodeType) else pickle

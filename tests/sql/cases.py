@@ -146,7 +146,7 @@ def _insert(store: Store, table: str, path: Path) -> None:
 
 def given_rows(store: Store, model: str, path: Path) -> list[tuple[Any, ...]]:
     """What the model gave, in the columns that the expected file names, as text and sorted."""
-    columns = ", ".join(_as_text(store, model, name) for name in _header(path))
+    columns = _as_texts(store, model, _header(path))
     return sorted(store.read(f"select {columns} from {model}").rows(), key=str)
 
 
@@ -156,19 +156,17 @@ def expected_rows(store: Store, model: str, path: Path) -> list[tuple[Any, ...]]
     store.run(
         f"create or replace temp table expected as select {', '.join(_quoted(n) for n in names)} from {model} limit 0"
     )
-    for row in _rows(path):
-        store.run(f"insert into expected values ({', '.join('?' * len(names))})", [row[name] for name in names])
-    columns = ", ".join(_as_text(store, "expected", name) for name in names)
+    if rows := _rows(path):
+        values = ", ".join([f"({', '.join('?' * len(names))})"] * len(rows))
+        store.run(f"insert into expected values {values}", [row[name] for row in rows for name in names])
+    columns = _as_texts(store, "expected", names)
     return sorted(store.read(f"select {columns} from expected").rows(), key=str)
 
 
-def _as_text(store: Store, table: str, name: str) -> str:
-    kind = store.value(
-        f"select any_value(typeof({_quoted(name)})) from (select {_quoted(name)} from {table} union all select null)"
-    )
-    if kind == "DOUBLE":
-        return f"cast(round({_quoted(name)}, 6) as varchar) as {_quoted(name)}"
-    return f"cast({_quoted(name)} as varchar) as {_quoted(name)}"
+def _as_texts(store: Store, table: str, names: list[str]) -> str:
+    kinds = dict(store.read(f"select column_name, column_type from (describe {table})").rows())
+    rounded = {name: f"round({_quoted(name)}, 6)" if kinds[name] == "DOUBLE" else _quoted(name) for name in names}
+    return ", ".join(f"cast({value} as varchar) as {_quoted(name)}" for name, value in rounded.items())
 
 
 def _quoted(name: str) -> str:

@@ -44,6 +44,7 @@ def test_one_unit_alone_follows_from_the_scale() -> None:
     assert hierarchical_worst([7], [2.0]) == pytest.approx([1.0])
 
 
+@pytest.mark.slow
 def test_two_units_by_direct_integration() -> None:
     # scipy's adaptive quadrature over the share of the shape and the log of the common rate, written from the model:
     # B uniform on (0, 1), shape = m B / (1 - B) with m the mean count 5, log rate uniform, counts negative binomial.

@@ -229,6 +229,7 @@ class TestPublished:
 
 
 class TestSimulated:
+    @pytest.mark.slow
     def test_the_limits_cover_the_truth_of_240_machines(self) -> None:
         """Nominal 95 %; at least 93 % asserted, in each of three kinds of scatter. Median ± at most 0.2 s."""
         rng = np.random.default_rng(19570412)

@@ -67,6 +67,7 @@ def _read(read, data: bytes, dialect: Dialect, **how: object) -> object:
     return _stretches(batches), aside, [row for batch in batches for row in batch.findings.iter_rows()]
 
 
+@pytest.mark.lengthy
 @settings(max_examples=600)
 @given(
     FILE, st.sampled_from([40, 90, 1000, 1 << 20]), st.sampled_from([WANTED, CANONICAL, Dialect(), Dialect(",", "")])
@@ -76,6 +77,7 @@ def test_both_readers_find_the_same(parts, block_bytes: int, dialect: Dialect) -
     assert _read(read_lean, data, dialect, block_bytes=block_bytes) == _read(read_csv, data, dialect)
 
 
+@pytest.mark.lengthy
 @settings(max_examples=200)
 @given(st.lists(LINE, max_size=20), st.sampled_from([40, 1 << 20]), st.integers(1, 9))
 def test_both_readers_go_on_alike_in_a_file_that_grew(lines: list[str], block_bytes: int, first: int) -> None:
