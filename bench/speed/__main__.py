@@ -59,10 +59,11 @@ def read_arguments(arguments: Sequence[str] | None) -> tuple[Asked, argparse.Nam
     parser.add_argument("--date", required=True, help="of this run, for the history")
     parser.add_argument("--revision", required=True, help="of the tree, for the history")
     parser.add_argument("--folder", help="where sites and databases lie; kept afterwards, and its sites used again")
-    parser.add_argument("--only", nargs="+", help="these programs alone; nothing is recorded")
+    parser.add_argument("--only", nargs="+", help="these programs alone; recorded if asked for")
+    parser.add_argument("--record", action="store_true", help="with --only: written down all the same")
     parser.add_argument("--keep-no-record", action="store_true", help="print only")
     options = parser.parse_args(arguments)
-    options.keep_no_record = options.keep_no_record or bool(options.only)
+    options.keep_no_record = options.keep_no_record or (bool(options.only) and not options.record)
     repeats = options.repeats or (FEW_REPEATS if options.lines >= 10 * MILLION else REPEATS)
     if not options.months and options.rate <= 0:
         parser.error("--rate is more than 0")

@@ -175,6 +175,14 @@ def test_at_a_rate_more_lines_are_a_longer_record(lines: int, days: int) -> None
     assert (asked.rate, asked.days) == (1.0, days)
 
 
+@pytest.mark.parametrize(
+    ("said", "is_kept"), [([], True), (["--only", "run"], False), (["--record", "--only", "run"], True)]
+)
+def test_a_part_is_recorded_where_that_is_asked_for(said: list[str], is_kept: bool) -> None:
+    _, options = read_arguments([*said, "--date", "2031-03-01", "--revision", "abc1234"])
+    assert options.keep_no_record is not is_kept
+
+
 def test_months_stand_for_the_rate() -> None:
     asked, _ = read_arguments(["--months", "12", "--date", "2031-03-01", "--revision", "abc1234"])
     assert (asked.rate, asked.days, asked.months) == (0.0, 0, 12)
