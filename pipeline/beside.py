@@ -58,7 +58,11 @@ class _Other:
         self._line = line
 
     def __call__(self, work: Callable[P, R], /, *args: P.args, **kwargs: P.kwargs) -> Callable[[], R]:
-        answer = self._line.submit(_answer, self._process, pickle.dumps((work, args, kwargs)))
+        try:
+            asked = pickle.dumps((work, args, kwargs))
+        except (pickle.PickleError, AttributeError, TypeError):  # what has no name that it could be found by there
+            return here(work, *args, **kwargs)
+        answer = self._line.submit(_answer, self._process, asked)
 
         def answered() -> R:
             made = answer.result()

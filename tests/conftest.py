@@ -51,6 +51,14 @@ def pytest_collection_finish() -> None:
     gc.set_threshold(50_000, 20, 20)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _judged_here() -> Iterator[None]:
+    """The judge's library is loaded once for all tests of a worker, and not by a process beside each run."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("pipeline.beside._started", lambda _: None)
+        yield
+
+
 @pytest.fixture(scope="session")
 def examples_share() -> None:
     """Given its values by `pytest_generate_tests`."""

@@ -15,6 +15,7 @@ from pipeline import beside as room
 from pipeline.beside import beside, here
 
 ABSENT = "a_library_that_nobody_has"
+TRULY_STARTED = room._started  # which tests have begin nothing, see conftest.py
 
 
 def process_and_sum(*numbers: int) -> tuple[int, int]:
@@ -35,6 +36,7 @@ def leave(code: int) -> int:
 def _importable(monkeypatch: pytest.MonkeyPatch) -> None:
     """The other process finds this module by its name, and two cores are there."""
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[1]))
+    monkeypatch.setattr(room, "_started", TRULY_STARTED)
     monkeypatch.setenv("AIRHOURS_THREADS", "2")
     monkeypatch.setenv("ASKED_FROM", str(os.getpid()))
     for work in (process_and_sum, fail, leave):
@@ -71,6 +73,14 @@ def test_where_the_other_is_gone_all_is_done_here() -> None:
     with beside(ABSENT) as ask:
         asked = [ask(leave, 3), ask(process_and_sum, 4)]
         assert [answer() for answer in asked] == [3, (os.getpid(), 4)]
+
+
+def test_what_has_no_name_is_done_here() -> None:
+    def own() -> int:
+        return os.getpid()
+
+    with beside(ABSENT) as ask:
+        assert ask(own)() == os.getpid()
 
 
 def test_where_none_can_be_started_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -35,6 +35,7 @@ from typing import Any
 import jinja2
 import polars as pl
 
+import pipeline.beside
 import pipeline.check
 import pipeline.flow
 import pipeline.measure
@@ -146,6 +147,11 @@ def remember(answers: dict[str, Any]) -> None:
     """Have the slow functions answer from `answers`, and add what is not there."""
     for owner, name in SLOW:
         setattr(owner, name, remembered(getattr(owner, name), answers))
+    pipeline.beside._started = alone
+
+
+def alone(_: str) -> None:
+    """No process beside the run: the judge answers from memory as well."""
 
 
 def remembered(function: Callable[..., Any], answers: dict[str, Any]) -> Callable[..., Any]:
