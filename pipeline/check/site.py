@@ -78,13 +78,8 @@ def judge_counts(
     }
 
 
-def judge_table(store: Store, check: TableCheck) -> CheckOutcome:
-    """Have the columns of one table judged, and add the rows against the rule to ``check_findings``."""
-    return ask_table(store, check, here)()
-
-
-def ask_table(store: Store, check: TableCheck, ask: Ask) -> Callable[[], CheckOutcome]:
-    """As `judge_table`, with the answer and what was found waited for later."""
+def ask_table(store: Store, check: TableCheck, ask: Ask = here) -> Callable[[], CheckOutcome]:
+    """Have the columns of one table judged; with the answer the rows against the rule go to ``check_findings``."""
     frame = store.read(f"select {', '.join(check.columns)} from {check.table} order by all")
     expected = Expected(check.check_id, check.expectation, check.arguments)
     verdicts = ask(judge, check.table, frame, [expected], rows_by=check.rows_by)

@@ -73,13 +73,12 @@ class Proofs:
             if item[column] is not None and item["kind"] == TICKET:
                 yield side, own + (self._data_end(item[column]) if side == "ends" else [])
             elif item[column] is not None:
-                yield side, self._of_edge(item, side, edges[item["channel"], item[column]])
+                yield side, self._of_edge(item, side, item[column], edges)
         if own and item["kind"] != TICKET:
             yield "says", own
 
-    def _of_edge(self, item: Item, side: str, known: list[Proof]) -> list[Proof]:
-        at_utc = item[dict(EDGES)[side]]
-        found = [proof for proof in known if _proves(proof, item, side)]
+    def _of_edge(self, item: Item, side: str, at_utc: datetime, edges: Edges) -> list[Proof]:
+        found = [proof for proof in edges[item["channel"], at_utc] if _proves(proof, item, side)]
         if side == "ends":
             found += self._data_end(at_utc)
         if not found and at_utc in self._months:

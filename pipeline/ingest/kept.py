@@ -19,7 +19,7 @@ def keep_rows(settings: Settings, store: Store) -> LoadResult:
     Raises:
         StoreError: the database holds no rows, or not all that were read.
     """
-    if not LEDGER_NAMES.issubset(store.tables().get("source_files", {})):
+    if not LEDGER_NAMES.issubset(store.columns("source_files")):
         raise StoreError(f"{store.path} holds no rows. Run airhours run first, with the exports in the folder.")
     check_arrivals(store)
     write_derived(store, settings)

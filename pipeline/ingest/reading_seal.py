@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
 from pathlib import Path
 
+from pipeline.digests import digest
 from pipeline.ingest.find import FoundFile
 from pipeline.ingest.mapping.feed_tables import SiteFeeds
 from pipeline.settings import Settings
@@ -18,7 +18,7 @@ def reading_seal(found: FoundFile, settings: Settings, feeds: SiteFeeds) -> str:
     """
     table = None if found.table is None else {**vars(found.table), "number": 0, "feed": found.feed.name}
     site = (settings.timezone, settings.day_starts, feeds.renumbered, feeds.date_order, feeds.normal_reels)
-    return sha256(repr((table, site, readers_seal())).encode()).hexdigest()
+    return digest(repr((table, site, readers_seal())))
 
 
 def readers_seal() -> str:

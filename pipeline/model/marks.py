@@ -7,10 +7,10 @@ each file of the machine logs, and each machine in it, which bytes they were, fr
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
 from pathlib import Path
 
+from pipeline.digests import digest
 from pipeline.source_seal import source_seal
 from pipeline.sql_files import Model
 from pipeline.store import Store
@@ -67,4 +67,4 @@ def _seal_of(store: Store, models: Iterable[Model]) -> str:
     settings = store.read("select * from site_settings").rows()
     texts = sorted((model.name, model.sql, model.renewed) for model in models)
     builders = source_seal(Path(__file__).resolve().parent)
-    return hashlib.sha256(repr((texts, settings, builders)).encode()).hexdigest()
+    return digest(repr((texts, settings, builders)))

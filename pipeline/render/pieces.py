@@ -18,6 +18,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from pipeline.digests import digest
 from pipeline.render.language import spoken_language
 
 DRAWN_WITH = ("altair", "vl-convert-python", "Jinja2", "MarkupSafe", "babel", "tzdata", "polars", "duckdb")
@@ -139,7 +140,7 @@ def piece_key(*made_from: object) -> str:
     told, spoken = repr(made_from), spoken_language()
     if NO_NAME in told:
         return ""
-    return hashlib.sha256(repr((pieces.seal, _drawn_with(), spoken.tag, str(spoken.locale), told)).encode()).hexdigest()
+    return digest(repr((pieces.seal, _drawn_with(), spoken.tag, str(spoken.locale), told)))
 
 
 @cache

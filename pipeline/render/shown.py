@@ -5,7 +5,7 @@
 recovery_no)``; and, worked out from these once for all selects, ``shown_windows`` (with the lead before and after),
 ``shown_around(incident, machine)``: every machine of what went on then, and ``shown_others``: the rest of the room;
 ``shown_hours``: the windows by the hour; ``shown_stretches``: where lines are looked at; and ``shown_lines``: the lines
-there, found in one reading of all logs, or for one incident by reading the few stretches alone.
+there, found in one reading of what lies near in the logs, or for one incident by reading the few stretches alone.
 A temporary table can be made in a database that is open for reading only, and is gone with it.
 """
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.check import check_site
-from pipeline.check.site import judge_table
+from pipeline.check.site import ask_table
 from pipeline.check.suites import TableCheck, read_suites
 from pipeline.ingest import load_site
 from pipeline.measure import measure_site
@@ -142,9 +142,9 @@ def test_a_check_on_a_table_fails_where_it_is_bent(built: Path, tmp_path: Path, 
         store.run(
             "create table check_findings (check_id varchar, feed varchar, file varchar, line bigint, what varchar)"
         )
-        assert judge_table(store, check).passed
+        assert ask_table(store, check)().passed
         store.run(bend)
-        outcome = judge_table(store, check)
+        outcome = ask_table(store, check)()
         rows = store.read("select what from check_findings").rows()
     assert not outcome.passed
     assert outcome.found_count == len(rows) > 0
